@@ -1,0 +1,28 @@
+//! Sound file → recording.
+//! Takes a sound file of any usual format; gives one [`Recording`]: 16 kHz, one channel, with the hash of its source and
+//! what was odd about it. Leaves alone what is said in it (`speech`), and never writes a file.
+//!
+//! The files in reading order: `recording` is the value, `file` the two doors ([`read`] for a path, [`decode`] for bytes),
+//! `track` decodes the packets
+//! of `container`, `clues`, `pages` and `timeline` find what is lost, `intake` makes one clean channel, `resample` makes 16 kHz.
+//!
+//! ```no_run
+//! let recording = spoken_exam::audio::read(std::path::Path::new("examination.m4a"))?;
+//! assert_eq!(recording.length_ms(), recording.samples.len() as u64 * 1000 / 16_000);
+//! # Ok::<(), spoken_exam::audio::AudioError>(())
+//! ```
+
+mod clues;
+mod container;
+mod error;
+mod file;
+mod intake;
+mod pages;
+mod recording;
+mod resample;
+mod timeline;
+mod track;
+
+pub use error::AudioError;
+pub use file::{decode, read};
+pub use recording::{Recording, SAMPLE_RATE_HZ, SILENCE_LEVEL, SourceFormat};

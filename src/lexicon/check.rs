@@ -1,0 +1,1 @@
+//! Faults of a lexicon that loading lets pass.

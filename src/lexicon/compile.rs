@@ -1,0 +1,527 @@
+//! Entries → a lexicon ready for use: items with their values, and one automaton over all phrases.
+//! Takes what the files declare; gives every phrase with all that it can mean. Leaves alone which meaning holds where.
+//!
+//! "recoil" gives a shared name of arm-recoil and of leg-recoil
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::path::Path;
+
+use aho_corasick::{AhoCorasick, AhoCorasickKind, MatchKind};
+use sha2::{Digest, Sha256};
+
+use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
+use crate::lexicon::quantities::{Decimal, Measure};
+use crate::lexicon::sound::SoundIndex;
+use crate::speech::words::words_of;
+
+/// Place of an item in [`Lexicon::items`].
+pub type ItemIx = usize;
+/// Place of a value in [`Item::values`].
+pub type ValueIx = usize;
+
+/// Values that are open to every item.
+pub const OPEN_VALUES: [&str; 4] = ["normal", "abnormal", "not-tested", "not-elicited"];
+
+/// An item, or a group of items, of the examination.
+#[derive(Debug, Clone)]
+pub struct Item {
+    /// Id; the contract between lexicon, records and corpus.
+    pub id: String,
+    /// How the record shows it.
+    pub name: String,
+    /// The part of the record it stands under.
+    pub region: String,
+    /// Whether left and right are found apart.
+    pub paired: bool,
+    /// How its numbers are read, where it is a measurement.
+    pub measure: Option<Measure>,
+    /// Units that say the item by themselves.
+    pub unit_alone: Vec<String>,
+    /// Values by id, the four open ones last.
+    pub values: Vec<ValueOf>,
+    /// Values that general words stand for.
+    pub general: BTreeMap<General, ValueIx>,
+    /// Items that a statement about this group is written for; empty for an item.
+    pub members: Vec<ItemIx>,
+    /// Whether it is told as history ("born at thirty-six weeks") and counts all the same.
+    pub told_as_history: bool,
+    /// Whether several values may stand, each with its time.
+    pub keeps_all: bool,
+}
+
+impl Item {
+    /// The place of a value by its id.
+    #[must_use]
+    pub fn value(&self, id: &str) -> Option<ValueIx> {
+        self.values.iter().position(|value| value.id == id)
+    }
+
+    /// Whether a value is one of the four that say little.
+    #[must_use]
+    pub fn is_open(&self, value: ValueIx) -> bool {
+        self.values.get(value).is_some_and(|value| OPEN_VALUES.contains(&value.id.as_str()))
+    }
+}
+
+/// A value of an item.
+#[derive(Debug, Clone)]
+pub struct ValueOf {
+    /// Its id.
+    pub id: String,
+    /// What its denial means.
+    pub denied: Option<ValueIx>,
+}
+
+/// Words for a result whose meaning the item declares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs, reason = "the names are the families of lexicon/language/results.toml")]
+pub enum General {
+    Good,
+    Normal,
+    Abnormal,
+    There,
+    Nothing,
+    Weak,
+    NotTested,
+    NotElicited,
+}
+
+/// Families of words of the language.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs, reason = "the names are the families of lexicon/language/*.toml")]
+pub enum Word {
+    SideLeft,
+    SideRight,
+    SideBoth,
+    SideNeither,
+    SideOther,
+    Negation,
+    AffirmedByDenial,
+    Plan,
+    Turn,
+    Expectation,
+    Fulfilled,
+    Failed,
+    Teaching,
+    History,
+    Now,
+    Reported,
+    Question,
+    Condition,
+    Address,
+    Ends,
+    Replace,
+    Swap,
+    Withdraw,
+    Repeat,
+    Same,
+    Except,
+    Hedge,
+    Approx,
+}
+
+const GENERALS: [(&str, General); 8] = [
+    ("good", General::Good),
+    ("normal", General::Normal),
+    ("abnormal", General::Abnormal),
+    ("there", General::There),
+    ("nothing", General::Nothing),
+    ("weak", General::Weak),
+    ("not-tested", General::NotTested),
+    ("not-elicited", General::NotElicited),
+];
+
+const WORDS: [(&str, Word); 28] = [
+    ("side-left", Word::SideLeft),
+    ("side-right", Word::SideRight),
+    ("side-both", Word::SideBoth),
+    ("side-neither", Word::SideNeither),
+    ("side-other", Word::SideOther),
+    ("negation", Word::Negation),
+    ("affirmed-by-denial", Word::AffirmedByDenial),
+    ("plan", Word::Plan),
+    ("turn", Word::Turn),
+    ("expectation", Word::Expectation),
+    ("fulfilled", Word::Fulfilled),
+    ("failed", Word::Failed),
+    ("teaching", Word::Teaching),
+    ("history", Word::History),
+    ("now", Word::Now),
+    ("reported", Word::Reported),
+    ("question", Word::Question),
+    ("condition", Word::Condition),
+    ("address", Word::Address),
+    ("ends", Word::Ends),
+    ("replace", Word::Replace),
+    ("swap", Word::Swap),
+    ("withdraw", Word::Withdraw),
+    ("repeat", Word::Repeat),
+    ("same", Word::Same),
+    ("except", Word::Except),
+    ("hedge", Word::Hedge),
+    ("approx", Word::Approx),
+];
+
+/// How much company a value's phrase needs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Strength {
+    /// Only right beside the item, or as its bare result.
+    Loose,
+    /// The item named or in progress.
+    Say,
+    /// None: it says item and value.
+    Alone,
+}
+
+/// One thing that a phrase can mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Meaning {
+    /// Says the item.
+    Name(ItemIx),
+    /// Says this item or a neighbour.
+    Shared(ItemIx),
+    /// The manoeuvre, told by what is done.
+    DoneBy(ItemIx),
+    /// A part of the body that the item looks at.
+    Body(ItemIx),
+    /// A value of an item.
+    Value(ItemIx, ValueIx, Strength),
+    /// A general word for a result.
+    General(General),
+    /// A word of the language.
+    Word(Word),
+    /// Nothing at all, whatever shorter phrases inside it mean.
+    Never,
+}
+
+/// A phrase with everything it can mean.
+#[derive(Debug, Clone)]
+pub struct Phrase {
+    /// Its words in plain spelling, single spaces between.
+    pub text: String,
+    /// Meanings in order.
+    pub meanings: Vec<Meaning>,
+    /// Whether its last word is a plural ("knee jerks").
+    pub plural: bool,
+    /// Whether it may run over a comma: only where it was written with one, or holds nothing but words of the language.
+    pub over_commas: bool,
+    /// Set where it stands for what a recogniser writes instead of the phrase said.
+    pub misheard: bool,
+}
+
+/// The trade's knowledge, ready for use.
+pub struct Lexicon {
+    /// Items in order of the record.
+    pub items: Vec<Item>,
+    /// All phrases.
+    pub phrases: Vec<Phrase>,
+    /// SHA-256 of the files it was read from, hex.
+    pub identity: String,
+    pub(super) automaton: AhoCorasick,
+    pub(super) spelling: Spelling,
+    pub(super) sound: SoundIndex,
+}
+
+impl std::fmt::Debug for Lexicon {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Lexicon({} items, {} phrases)", self.items.len(), self.phrases.len())
+    }
+}
+
+impl Lexicon {
+    /// The lexicon that the program carries, with a folder laid over it if one is given.
+    ///
+    /// # Errors
+    /// Every fault of every file, with file, line and reason.
+    pub fn load(over: Option<&Path>) -> Result<Self, LexiconError> {
+        let mut sources = load::built_in();
+        if let Some(folder) = over {
+            sources.extend(load::from_folder(folder)?);
+        }
+        Self::from_sources(&sources)
+    }
+
+    /// A lexicon from the texts of its files.
+    ///
+    /// # Errors
+    /// Every fault of every file, with file, line and reason.
+    pub fn from_sources(sources: &[Source]) -> Result<Self, LexiconError> {
+        let entries = load::read(sources)?;
+        let mut faults = Vec::new();
+        let items = items_of(&entries, &mut faults);
+        let mut compiler =
+            Compiler { spelling: &entries.spelling, phrases: HashMap::new(), faults: &mut faults, owners: HashMap::new() };
+        compiler.add_items(&entries, &items, sources);
+        compiler.add_language(&entries);
+        compiler.add_misheard(&entries);
+        let phrases = compiler.finish();
+        if !faults.is_empty() {
+            faults.sort();
+            return Err(LexiconError::Faults(faults));
+        }
+        let patterns = phrases.iter().map(|phrase| format!(" {} ", phrase.text));
+        let automaton = AhoCorasick::builder()
+            .match_kind(MatchKind::Standard)
+            .kind(Some(AhoCorasickKind::ContiguousNFA))
+            .build(patterns)
+            .map_err(|error| LexiconError::Faults(vec![whole_fault(error.to_string())]))?;
+        let sound = SoundIndex::new(&phrases);
+        Ok(Self { items, phrases, identity: identity_of(sources), automaton, spelling: entries.spelling, sound })
+    }
+
+    /// The place of an item by its id.
+    #[must_use]
+    pub fn item(&self, id: &str) -> Option<ItemIx> {
+        self.items.iter().position(|item| item.id == id)
+    }
+
+    /// Phrases worth favouring when speech is heard: names of items and what says their values, longest first.
+    #[must_use]
+    pub fn phrases_to_favour(&self) -> Vec<String> {
+        let wanted = |phrase: &&Phrase| {
+            !phrase.misheard
+                && phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
+                && phrase.text.len() > 3
+        };
+        self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone()).collect()
+    }
+}
+
+fn whole_fault(what: String) -> Fault {
+    Fault { file: "lexicon".to_owned(), line: 0, what }
+}
+
+fn identity_of(sources: &[Source]) -> String {
+    let mut hash = Sha256::new();
+    for source in sources {
+        hash.update(source.file.as_bytes());
+        hash.update([0]);
+        hash.update(source.text.as_bytes());
+        hash.update([0]);
+    }
+    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn items_of(entries: &Entries, faults: &mut Vec<Fault>) -> Vec<Item> {
+    let index: HashMap<&str, ItemIx> = entries.items.iter().enumerate().map(|(ix, (_, id, _))| (id.as_str(), ix)).collect();
+    let mut items = Vec::new();
+    for (place, id, entry) in &entries.items {
+        items.push(item_of(place, id, entry, &index, faults));
+    }
+    for ix in 0..items.len() {
+        inherit(&mut items, ix);
+    }
+    items
+}
+
+fn item_of(place: &Place, id: &str, entry: &ItemEntry, index: &HashMap<&str, ItemIx>, faults: &mut Vec<Fault>) -> Item {
+    let mut ids: Vec<String> = entry.values.keys().filter(|id| !OPEN_VALUES.contains(&id.as_str())).cloned().collect();
+    ids.extend(OPEN_VALUES.map(str::to_owned));
+    let at = |wanted: &str, faults: &mut Vec<Fault>| {
+        let found = ids.iter().position(|known| known == wanted);
+        if found.is_none() {
+            faults.push(place.fault(format!("`{wanted}` is not a value of {id}; it has {}", ids.join(", "))));
+        }
+        found
+    };
+    let mut general = BTreeMap::new();
+    for (word, value) in &entry.general {
+        match (GENERALS.iter().find(|(name, _)| name == word), at(value, faults)) {
+            (Some((_, word)), Some(value)) => drop(general.insert(*word, value)),
+            (None, _) => faults.push(place.fault(format!("`{word}` is no general word; there are good, there, nothing, weak"))),
+            (_, None) => {}
+        }
+    }
+    let denied: Vec<Option<ValueIx>> = ids
+        .iter()
+        .map(|value| entry.values.get(value).and_then(|entry| entry.denied.as_deref()).and_then(|denied| at(denied, faults)))
+        .collect();
+    let members = entry.members.iter().filter_map(|member| {
+        let found = index.get(member.as_str()).copied();
+        if found.is_none() {
+            faults.push(place.fault(format!("`{member}` is not an item; see the ids in the other files")));
+        }
+        found
+    });
+    Item {
+        id: id.to_owned(),
+        name: entry.name.clone(),
+        region: entry.region.clone(),
+        paired: entry.sides == SidesEntry::Paired,
+        members: members.collect(),
+        measure: measure_of(place, entry, faults),
+        unit_alone: entry.unit_alone.clone(),
+        values: ids.iter().zip(denied).map(|(id, denied)| ValueOf { id: id.clone(), denied }).collect(),
+        general,
+        told_as_history: entry.told_as_history,
+        keeps_all: entry.keeps_all,
+    }
+}
+
+fn measure_of(place: &Place, entry: &ItemEntry, faults: &mut Vec<Fault>) -> Option<Measure> {
+    if entry.units.is_empty() {
+        return None;
+    }
+    let limit = |limit: f64| Decimal::parse(&limit.to_string());
+    let plausible = entry.plausible.and_then(|[least, most]| Some((limit(least)?, limit(most)?)));
+    let measure = Measure::parse(&entry.units.join("|"), plausible);
+    if measure.is_none() {
+        let units = entry.units.join(", ");
+        faults.push(place.fault(format!("units `{units}` are not known; there are deg, cm, g, kg, wk, d, h, beats, grade")));
+    }
+    measure
+}
+
+// A group takes the values, general words and measure of its first member, so that its results are typed alike.
+fn inherit(items: &mut [Item], ix: ItemIx) {
+    let Some(first) = items[ix].members.first().and_then(|member| items.get(*member)).cloned() else { return };
+    let group = &mut items[ix];
+    group.values = first.values;
+    group.general = first.general;
+    group.measure = first.measure;
+}
+
+struct Compiler<'a> {
+    spelling: &'a Spelling,
+    phrases: HashMap<String, Phrase>,
+    faults: &'a mut Vec<Fault>,
+    owners: HashMap<String, ItemIx>,
+}
+
+impl Compiler<'_> {
+    fn add(&mut self, place: &Place, phrase: &str, meaning: Meaning) {
+        let text = spelled(self.spelling, phrase);
+        if text.is_empty() {
+            self.faults.push(place.fault(format!("the phrase `{phrase}` has no words")));
+            return;
+        }
+        let plural = is_plural(&text);
+        let entry = self.phrases.entry(text.clone()).or_insert_with(|| Phrase {
+            text,
+            meanings: Vec::new(),
+            plural,
+            over_commas: false,
+            misheard: false,
+        });
+        entry.over_commas |= phrase.contains(',') || matches!(meaning, Meaning::Word(_) | Meaning::Never);
+        if !entry.meanings.contains(&meaning) {
+            entry.meanings.push(meaning);
+        }
+    }
+
+    // A name or a phrase that stands alone must tell its item: two owners would make the reading a guess.
+    fn own(&mut self, place: &Place, phrase: &str, item: ItemIx, items: &[Item], sources: &[Source]) {
+        let text = spelled(self.spelling, phrase);
+        match self.owners.get(&text) {
+            Some(other) if *other != item => {
+                let (a, b) = (&items[*other].id, &items[item].id);
+                let source = sources.iter().find(|source| source.file == place.file);
+                let line = source.map_or(place.line, |source| load::line_of_phrase(source, phrase));
+                let place = Place { file: place.file.clone(), line };
+                self.faults.push(place.fault(format!("`{phrase}` is claimed by {a} and by {b}; move it to `shared` or `say`")));
+            }
+            _ => drop(self.owners.insert(text, item)),
+        }
+    }
+
+    fn add_items(&mut self, entries: &Entries, items: &[Item], sources: &[Source]) {
+        let of_groups = self.names_of_groups(entries, items);
+        for (ix, (place, _, entry)) in entries.items.iter().enumerate() {
+            // "Tone in the arms" is the group, though the item it is written for goes by that name too.
+            for phrase in entry.names.iter().filter(|name| !of_groups.contains(&(spelled(self.spelling, name), ix))) {
+                self.own(place, phrase, ix, items, sources);
+                self.add(place, phrase, Meaning::Name(ix));
+            }
+            for (phrases, meaning) in [
+                (&entry.shared, Meaning::Shared(ix)),
+                (&entry.done_by, Meaning::DoneBy(ix)),
+                (&entry.body, Meaning::Body(ix)),
+            ] {
+                for phrase in phrases {
+                    self.add(place, phrase, meaning);
+                }
+            }
+            for (id, value) in &entry.values {
+                let Some(value_ix) = items[ix].value(id) else { continue };
+                for phrase in &value.alone {
+                    self.own(place, phrase, ix, items, sources);
+                }
+                for (phrases, strength) in
+                    [(&value.alone, Strength::Alone), (&value.say, Strength::Say), (&value.loose, Strength::Loose)]
+                {
+                    for phrase in phrases {
+                        self.add(place, phrase, Meaning::Value(ix, value_ix, strength));
+                    }
+                }
+                if value.alone.len() + value.say.len() + value.loose.len() == 0 && !OPEN_VALUES.contains(&id.as_str()) {
+                    self.faults.push(place.fault(format!("value `{id}` has no phrase that says it")));
+                }
+            }
+        }
+    }
+
+    fn names_of_groups(&self, entries: &Entries, items: &[Item]) -> HashSet<(String, ItemIx)> {
+        let mut names = HashSet::new();
+        for (item, (_, _, entry)) in items.iter().zip(&entries.items) {
+            for member in &item.members {
+                names.extend(entry.names.iter().map(|name| (spelled(self.spelling, name), *member)));
+            }
+        }
+        names
+    }
+
+    fn add_language(&mut self, entries: &Entries) {
+        for (place, name, entry) in &entries.language {
+            let general = GENERALS.iter().find(|(known, _)| known == name).map(|(_, g)| Meaning::General(*g));
+            let word = WORDS.iter().find(|(known, _)| known == name).map(|(_, w)| Meaning::Word(*w));
+            match general.or(word) {
+                Some(meaning) => entry.says.iter().for_each(|phrase| self.add(place, phrase, meaning)),
+                None => self.faults.push(place.fault(format!("`{name}` is no family of words; see language/ for those known"))),
+            }
+        }
+        for (place, entry) in &entries.never {
+            self.add(place, &entry.phrase, Meaning::Never);
+        }
+    }
+
+    fn add_misheard(&mut self, entries: &Entries) {
+        for (place, entry) in &entries.misheard {
+            let said = spelled(self.spelling, &entry.said);
+            let heard = spelled(self.spelling, &entry.heard);
+            match self.phrases.get(&said).cloned() {
+                Some(phrase) if !self.phrases.contains_key(&heard) => {
+                    drop(self.phrases.insert(heard.clone(), Phrase { text: heard, misheard: true, ..phrase }));
+                }
+                Some(_) => {}
+                None => self.faults.push(place.fault(format!("`{}` is no phrase of the lexicon", entry.said))),
+            }
+        }
+    }
+
+    fn finish(self) -> Vec<Phrase> {
+        let mut phrases: Vec<Phrase> = self.phrases.into_values().collect();
+        phrases.sort_by(|a, b| a.text.cmp(&b.text));
+        for phrase in &mut phrases {
+            phrase.meanings.sort();
+        }
+        phrases
+    }
+}
+
+/// Spelling variants: written → canonical.
+pub(super) type Spelling = HashMap<String, String>;
+
+/// A phrase in plain spelling with the lexicon's spelling variants applied.
+pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
+    let words = words_of(phrase);
+    let plain: Vec<&str> =
+        words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str)).collect();
+    plain.join(" ")
+}
+
+// "clonus" and "Moro's" end in s without being plurals.
+fn is_plural(text: &str) -> bool {
+    let last = text.rsplit(' ').next().unwrap_or(text);
+    (last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end)))
+        || matches!(last, "feet" | "patellae" | "hallucae" | "plantae")
+}

@@ -1,0 +1,384 @@
+//! TOML files → entries, each with its file and line.
+//! Takes the texts of the lexicon's files; gives what they declare, as declared. Leaves alone what a phrase means beside
+//! others (`compile`), and whether two entries quarrel (`check`).
+//!
+//! `[scarf-sign.values.past-midline]` gives a value of scarf-sign with its phrases
+
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
+
+use include_dir::{Dir, include_dir};
+use serde::Deserialize;
+
+/// The lexicon that the program carries.
+static BUILT_IN: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/lexicon");
+
+/// What can be wrong with a lexicon's files.
+#[derive(Debug, thiserror::Error)]
+pub enum LexiconError {
+    /// A file cannot be read.
+    #[error("cannot read {file}: {source}; check the folder given with --lexicon", file = file.display())]
+    Unreadable {
+        /// The file or folder.
+        file: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// One or more faults, each with file and line.
+    #[error("{}", list(.0))]
+    Faults(Vec<Fault>),
+}
+
+fn list(faults: &[Fault]) -> String {
+    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+}
+
+/// A fault of one file.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Fault {
+    /// File name below the lexicon's folder.
+    pub file: String,
+    /// Line, from 1; 0 where none can be told.
+    pub line: usize,
+    /// What is wrong and what would be right.
+    pub what: String,
+}
+
+impl std::fmt::Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}: {}", self.file, self.line, self.what)
+    }
+}
+
+/// A file of the lexicon, by name below its folder.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// Name with its folder: `newborn-neuro/arm-tone.toml`.
+    pub file: String,
+    /// Its text.
+    pub text: String,
+}
+
+/// Everything the files declare.
+#[derive(Debug, Default)]
+pub struct Entries {
+    /// Items in order of files and of their place in them.
+    pub items: Vec<(Place, String, ItemEntry)>,
+    /// Cues and general words of the language, by name.
+    pub language: Vec<(Place, String, CueEntry)>,
+    /// Spelling variants: written → canonical.
+    pub spelling: HashMap<String, String>,
+    /// What was written → what was said.
+    pub misheard: Vec<(Place, MisheardEntry)>,
+    /// Phrases that mean nothing here.
+    pub never: Vec<(Place, NeverEntry)>,
+}
+
+/// Where an entry stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Place {
+    /// File name below the lexicon's folder.
+    pub file: String,
+    /// Line, from 1.
+    pub line: usize,
+}
+
+impl Place {
+    /// A fault at this place.
+    #[must_use]
+    pub fn fault(&self, what: String) -> Fault {
+        Fault { file: self.file.clone(), line: self.line, what }
+    }
+}
+
+/// An item or a group of items, as declared.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct ItemEntry {
+    /// How the record shows it.
+    pub name: String,
+    /// The part of the record it stands under.
+    pub region: String,
+    /// `paired` or `single`.
+    pub sides: SidesEntry,
+    /// Units, the first of which is the item's own.
+    #[serde(default)]
+    pub units: Vec<String>,
+    /// Units that say the item by themselves ("six beats").
+    #[serde(default)]
+    pub unit_alone: Vec<String>,
+    /// Limits in the item's own unit; outside them a value is flagged.
+    pub plausible: Option<[f64; 2]>,
+    /// Values that general words stand for.
+    #[serde(default)]
+    pub general: BTreeMap<String, String>,
+    /// Items that a statement about this group is written for.
+    #[serde(default)]
+    pub members: Vec<String>,
+    /// Whether it is told as history ("born at thirty-six weeks") and counts all the same.
+    #[serde(default)]
+    pub told_as_history: bool,
+    /// Whether several values may stand, each with its time.
+    #[serde(default)]
+    pub keeps_all: bool,
+    /// Phrases that say the item.
+    #[serde(default)]
+    pub names: Vec<String>,
+    /// Phrases that say this item or a neighbour.
+    #[serde(default)]
+    pub shared: Vec<String>,
+    /// The manoeuvre, told by what is done.
+    #[serde(default)]
+    pub done_by: Vec<String>,
+    /// Parts of the body.
+    #[serde(default)]
+    pub body: Vec<String>,
+    /// Values by id.
+    #[serde(default)]
+    pub values: BTreeMap<String, ValueEntry>,
+}
+
+/// Whether left and right are found apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SidesEntry {
+    /// Left and right are two findings.
+    Paired,
+    /// One finding.
+    Single,
+}
+
+/// A value with its phrases.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct ValueEntry {
+    /// Say item and value.
+    #[serde(default)]
+    pub alone: Vec<String>,
+    /// Say the value of the item named or in progress.
+    #[serde(default)]
+    pub say: Vec<String>,
+    /// Everyday words: only right beside the item.
+    #[serde(default)]
+    pub loose: Vec<String>,
+    /// The value that denying this one means.
+    pub denied: Option<String>,
+    /// Utterances with what they must give.
+    #[serde(default)]
+    pub takes: Vec<String>,
+    /// Utterances that must give nothing.
+    #[serde(default)]
+    pub skips: Vec<String>,
+}
+
+/// A family of words of the language.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CueEntry {
+    /// Its phrases.
+    pub says: Vec<String>,
+}
+
+/// A mishearing.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MisheardEntry {
+    /// What the recogniser wrote.
+    pub heard: String,
+    /// What was said.
+    pub said: String,
+    /// Where it was met.
+    pub met: String,
+}
+
+/// A phrase without meaning.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NeverEntry {
+    /// The phrase.
+    pub phrase: String,
+    /// Why it must not be matched.
+    pub because: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MisheardFile {
+    misheard: Vec<toml::Spanned<MisheardEntry>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NeverFile {
+    never: Vec<toml::Spanned<NeverEntry>>,
+}
+
+/// The files that the program carries, in order of their names.
+#[must_use]
+pub fn built_in() -> Vec<Source> {
+    let mut sources = Vec::new();
+    collect(&BUILT_IN, &mut sources);
+    sources.sort_by(|a, b| a.file.cmp(&b.file));
+    sources
+}
+
+fn collect(dir: &Dir<'_>, sources: &mut Vec<Source>) {
+    for file in dir.files() {
+        if let (true, Some(text)) = (file.path().extension().is_some_and(|e| e == "toml"), file.contents_utf8()) {
+            sources.push(Source { file: file.path().display().to_string(), text: text.to_owned() });
+        }
+    }
+    for inner in dir.dirs() {
+        collect(inner, sources);
+    }
+}
+
+/// The TOML files of a folder and of its folders, in order of their names.
+///
+/// # Errors
+/// A folder or file that cannot be read, by name.
+pub fn from_folder(folder: &Path) -> Result<Vec<Source>, LexiconError> {
+    let mut sources = Vec::new();
+    walk(folder, folder, &mut sources)?;
+    sources.sort_by(|a, b| a.file.cmp(&b.file));
+    Ok(sources)
+}
+
+fn walk(root: &Path, folder: &Path, sources: &mut Vec<Source>) -> Result<(), LexiconError> {
+    let unreadable = |file: &Path| {
+        let file = file.to_owned();
+        move |source| LexiconError::Unreadable { file, source }
+    };
+    for entry in std::fs::read_dir(folder).map_err(unreadable(folder))? {
+        let path = entry.map_err(unreadable(folder))?.path();
+        if path.is_dir() {
+            walk(root, &path, sources)?;
+        } else if path.extension().is_some_and(|e| e == "toml") {
+            let text = std::fs::read_to_string(&path).map_err(unreadable(&path))?;
+            let file = path.strip_prefix(root).unwrap_or(&path).display().to_string();
+            sources.push(Source { file, text });
+        }
+    }
+    Ok(())
+}
+
+/// Reads the files. Later files add to earlier ones: phrases of the same item, value or cue are joined.
+///
+/// # Errors
+/// Every fault of every file at once, each with file and line.
+pub fn read(sources: &[Source]) -> Result<Entries, LexiconError> {
+    let mut entries = Entries::default();
+    let mut faults = Vec::new();
+    for source in sources {
+        if let Err(fault) = read_one(source, &mut entries) {
+            faults.push(fault);
+        }
+    }
+    if faults.is_empty() { Ok(entries) } else { Err(LexiconError::Faults(faults)) }
+}
+
+fn read_one(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
+    let name = source.file.rsplit('/').next().unwrap_or(&source.file);
+    match name {
+        "misheard.toml" => {
+            let file: MisheardFile = parse(source)?;
+            entries.misheard.extend(file.misheard.into_iter().map(|e| (place(source, e.span().start), e.into_inner())));
+        }
+        "never.toml" => {
+            let file: NeverFile = parse(source)?;
+            entries.never.extend(file.never.into_iter().map(|e| (place(source, e.span().start), e.into_inner())));
+        }
+        "spelling.toml" => entries.spelling.extend(parse::<HashMap<String, String>>(source)?),
+        _ if source.file.starts_with("language/") => {
+            let file: BTreeMap<String, toml::Spanned<CueEntry>> = parse(source)?;
+            for (cue, entry) in file {
+                entries.language.push((place(source, entry.span().start), cue, entry.into_inner()));
+            }
+        }
+        _ => {
+            let file: BTreeMap<String, toml::Spanned<toml::Value>> = parse(source)?;
+            let mut items: Vec<(String, toml::Spanned<toml::Value>)> = file.into_iter().collect();
+            items.sort_by_key(|(_, value)| value.span().start);
+            for (id, value) in items {
+                add_item(source, id, value.into_inner(), entries)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn add_item(source: &Source, id: String, value: toml::Value, entries: &mut Entries) -> Result<(), Fault> {
+    let place = Place { file: source.file.clone(), line: header_line(&source.text, &id) };
+    if let Some((_, _, known)) = entries.items.iter_mut().find(|(_, known, _)| *known == id) {
+        let added: Addition = value.try_into().map_err(|e| place.fault(plain_message(&e)))?;
+        added.join(known);
+        return Ok(());
+    }
+    let entry: ItemEntry = value.try_into().map_err(|e| place.fault(plain_message(&e)))?;
+    entries.items.push((place, id, entry));
+    Ok(())
+}
+
+/// What a later file may add to an item that an earlier one declares.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct Addition {
+    #[serde(default)]
+    names: Vec<String>,
+    #[serde(default)]
+    shared: Vec<String>,
+    #[serde(default)]
+    done_by: Vec<String>,
+    #[serde(default)]
+    body: Vec<String>,
+    #[serde(default)]
+    values: BTreeMap<String, ValueEntry>,
+}
+
+impl Addition {
+    fn join(self, known: &mut ItemEntry) {
+        known.names.extend(self.names);
+        known.shared.extend(self.shared);
+        known.done_by.extend(self.done_by);
+        known.body.extend(self.body);
+        for (id, value) in self.values {
+            let entry = known.values.entry(id).or_default();
+            entry.alone.extend(value.alone);
+            entry.say.extend(value.say);
+            entry.loose.extend(value.loose);
+            entry.takes.extend(value.takes);
+            entry.skips.extend(value.skips);
+        }
+    }
+}
+
+fn parse<T: serde::de::DeserializeOwned>(source: &Source) -> Result<T, Fault> {
+    toml::from_str(&source.text).map_err(|error| {
+        let line = error.span().map_or(0, |span| line_of(&source.text, span.start));
+        Fault { file: source.file.clone(), line, what: plain_message(&error) }
+    })
+}
+
+fn plain_message(error: &toml::de::Error) -> String {
+    error.message().trim().replace('\n', "; ")
+}
+
+fn place(source: &Source, at: usize) -> Place {
+    Place { file: source.file.clone(), line: line_of(&source.text, at) }
+}
+
+fn line_of(text: &str, at: usize) -> usize {
+    text.bytes().take(at).filter(|b| *b == b'\n').count() + 1
+}
+
+fn header_line(text: &str, id: &str) -> usize {
+    let header = format!("[{id}]");
+    text.lines().position(|line| line.trim() == header).map_or(1, |at| at + 1)
+}
+
+/// The line of the first place in a file where a phrase stands in quotation marks; 1 where it is nowhere.
+#[must_use]
+pub fn line_of_phrase(source: &Source, phrase: &str) -> usize {
+    let quoted = format!("\"{}\"", phrase.replace('\\', "\\\\").replace('"', "\\\""));
+    source.text.find(&quoted).map_or(1, |at| line_of(&source.text, at))
+}

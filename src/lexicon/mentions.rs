@@ -1,0 +1,114 @@
+//! The value of the lexicon stage: mentions.
+//! Takes an utterance; gives every stretch of its words that the lexicon knows, overlapping ones included, in order of
+//! place. Leaves alone which of several overlapping ones holds: that depends on what is in progress.
+//!
+//! "strong suck" gives "strong" (good; a value of suck), "suck" (item suck), and "strong suck" where that is a phrase
+
+use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
+use crate::lexicon::quantities::{Quantity, quantities_in};
+use crate::speech::Utterance;
+use crate::speech::{Stop, Word};
+
+/// How a mention was recognised.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum How {
+    /// The words as the lexicon has them.
+    Exact,
+    /// The words as a recogniser is known to mishear them.
+    Misheard,
+    /// Words that sound like a phrase; closeness from 0 to 1.
+    Sound(f32),
+}
+
+/// What a mention says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Said {
+    /// A phrase of the lexicon, by its place in [`Lexicon::phrases`].
+    Phrase(usize),
+    /// A number, a range or a bound.
+    Quantity(Quantity),
+}
+
+/// A stretch of words that the lexicon knows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mention {
+    /// Index of its first word in the utterance.
+    pub first: usize,
+    /// Index behind its last word.
+    pub past: usize,
+    /// What it says.
+    pub said: Said,
+    /// How it was recognised.
+    pub how: How,
+}
+
+impl Mention {
+    /// Everything that its words can mean; empty for a quantity.
+    #[must_use]
+    pub fn meanings<'a>(&self, lexicon: &'a Lexicon) -> &'a [Meaning] {
+        self.phrase(lexicon).map_or(&[], |phrase| &phrase.meanings)
+    }
+
+    /// The phrase, where it is one.
+    #[must_use]
+    pub fn phrase<'a>(&self, lexicon: &'a Lexicon) -> Option<&'a Phrase> {
+        match self.said {
+            Said::Phrase(ix) => lexicon.phrases.get(ix),
+            Said::Quantity(_) => None,
+        }
+    }
+
+    /// How many words it covers.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.past - self.first
+    }
+
+    /// Whether it covers no word; never true of what [`mentions_in`] gives.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.past == self.first
+    }
+}
+
+/// Every mention of an utterance, in order of first word, longer before shorter.
+#[must_use]
+pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
+    let mut mentions = exact(lexicon, &utterance.words);
+    for quantity in quantities_in(&utterance.words) {
+        mentions.push(Mention {
+            first: quantity.first,
+            past: quantity.past,
+            said: Said::Quantity(quantity),
+            how: How::Exact,
+        });
+    }
+    mentions.extend(lexicon.sound.near(lexicon, &utterance.words, &mentions));
+    mentions.sort_by(|a, b| a.first.cmp(&b.first).then(b.past.cmp(&a.past)));
+    mentions
+}
+
+fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
+    let mut text = String::from(" ");
+    let mut starts = Vec::with_capacity(words.len() + 1);
+    for word in words {
+        starts.push(text.len() - 1);
+        text.push_str(lexicon.spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
+        text.push(' ');
+    }
+    starts.push(text.len() - 1);
+    let mut mentions = Vec::new();
+    for found in lexicon.automaton.find_overlapping_iter(&text) {
+        let (Ok(first), Ok(past)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1))) else {
+            continue;
+        };
+        let ix = found.pattern().as_usize();
+        // "Legs floppy, arms stiff" does not say "floppy arms".
+        let most = if lexicon.phrases[ix].over_commas { Stop::Pause } else { Stop::None };
+        if words[first..past - 1].iter().all(|word| word.stop <= most) {
+            let how = if lexicon.phrases[ix].misheard { How::Misheard } else { How::Exact };
+            mentions.push(Mention { first, past, said: Said::Phrase(ix), how });
+        }
+    }
+    mentions
+}

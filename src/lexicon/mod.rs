@@ -1,0 +1,16 @@
+//! Words → mentions: the trade's knowledge, read from files, and what it recognises in an utterance.
+//! Takes TOML files and utterances; gives mentions: stretches of words that mean something here, and how they were
+//! recognised. Leaves alone what is said about whom (`reading`).
+//!
+//! "no clonus on the left" gives negation "no", item ankle-clonus "clonus", side "left"
+
+pub mod check;
+pub mod compile;
+pub mod load;
+pub mod mentions;
+pub mod quantities;
+pub mod sound;
+
+pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
+pub use load::{Fault, LexiconError};
+pub use mentions::{How, Mention, Said, mentions_in};

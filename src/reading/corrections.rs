@@ -1,0 +1,272 @@
+//! Corrections, withdrawals, "the same" and "the other way round".
+//! Takes what was said so far and the words that correct it; changes or adds statements. Nothing is deleted: a statement
+//! that is taken back stays with the stance `withdrawn`.
+//! Leaves alone a plain later value for the same item and side: there the later one stands by itself (`findings`).
+//!
+//! "left, sorry, right" leaves right
+
+use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
+use crate::reading::reader::{Event, Read, Reader};
+use crate::reading::sides::Place;
+use crate::reading::stance::Stance;
+use crate::reading::statements::{Evidence, Reason, Side, Statement};
+use crate::reading::tokens::Token;
+use crate::reading::values::{Bound, Told, Value};
+use crate::span::Span;
+
+/// The sides that stand: of two with a word of correction between them, the later one.
+#[must_use]
+pub(super) fn standing(tokens: &[Token], sides: Vec<Place>) -> Vec<Place> {
+    let mut standing: Vec<Place> = Vec::new();
+    for place in sides {
+        let corrected = standing.last().is_some_and(|before| {
+            tokens.iter().any(|t| t.is(Word::Replace) && t.first >= before.past && t.past <= place.first)
+        });
+        if corrected {
+            standing.clear();
+        }
+        standing.push(place);
+    }
+    standing
+}
+
+/// "Thirty hours old, sorry, thirty-three": the corrected number keeps the unit.
+pub(super) fn carry_units(tokens: &mut [Token]) {
+    let mut unit = None;
+    let mut corrected = false;
+    for token in tokens.iter_mut() {
+        corrected |= token.is(Word::Replace);
+        let Some(quantity) = token.quantity.take() else { continue };
+        let said = quantity.spoken.unit();
+        token.quantity = Some(match (said, unit) {
+            (None, Some(unit)) if corrected => quantity.or_in(unit),
+            _ => quantity,
+        });
+        unit = said.or(unit);
+        corrected = false;
+    }
+}
+
+impl Reader<'_> {
+    /// Takes back the statement made last.
+    pub(super) fn withdraw(&mut self) {
+        if let Some(last) = self.last {
+            let quote = self.statements[last].because.quote;
+            for statement in &mut self.statements {
+                if statement.because.quote == quote && statement.stance == Stance::Observed {
+                    statement.stance = Stance::Withdrawn;
+                }
+            }
+            self.last = self.statements.iter().rposition(|statement| statement.stance == Stance::Observed);
+            self.correcting = true;
+        }
+    }
+
+    /// Exchanges the sides of the item spoken of last.
+    pub(super) fn swap(&mut self) {
+        let Some(item) = self.last.map(|last| self.statements[last].item) else { return };
+        for statement in self.statements.iter_mut().filter(|s| s.item == item && s.stance == Stance::Observed) {
+            statement.side = statement.side.opposite();
+        }
+    }
+
+    /// Adds a statement for every item of a result, group members written out.
+    pub(super) fn state(&mut self, read: &Read<'_>, event: &Event, bound: &Bound, stance: Stance) {
+        let value_of = |from: ItemIx, to: ItemIx, value: &Value| match value {
+            Value::Choice(ix) => {
+                self.lexicon.items[to].value(&self.lexicon.items[from].values[*ix].id).map(Value::Choice)
+            }
+            Value::Amount(amount) => Some(Value::Amount(amount.clone())),
+        };
+        let mut made = Vec::new();
+        for item in &bound.items {
+            let members = &self.lexicon.items[*item].members;
+            let targets: Vec<ItemIx> = if members.is_empty() { vec![*item] } else { members.clone() };
+            for target in targets {
+                let Some(value) = value_of(bound.items[0], target, &bound.value) else { continue };
+                made.push(self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance));
+            }
+        }
+        for statement in made {
+            self.push(statement);
+        }
+        self.correcting = false;
+    }
+
+    fn statement(
+        &self,
+        read: &Read<'_>,
+        event: &Event,
+        bound: &Bound,
+        (item, value, by_group, said_of): (ItemIx, Value, bool, ItemIx),
+        stance: Stance,
+    ) -> Statement {
+        let token = &read.tokens[event.token];
+        let (mut side, _) = self.side_of(read, event, said_of);
+        let not_tested = matches!(&value, Value::Choice(ix) if self.lexicon.items[item].values[*ix].id == "not-tested");
+        // "Tone in the left arm" is said of one limb, not of a group.
+        let by_group = by_group && !matches!(side, Side::Left | Side::Right);
+        if not_tested && event.sides.is_empty() && side == Side::Both {
+            side = Side::Unstated;
+        }
+        let because = self.evidence(read, event, bound);
+        let hedged = is_hedged(read, token.segment);
+        let approx = matches!(&value, Value::Amount(amount) if amount.approx);
+        let mut reasons = Vec::new();
+        let unsure = |how: How| !matches!(how, How::Exact);
+        reasons.extend(unsure(because.how).then_some(Reason::HeardUnclearly));
+        reasons.extend(bound.contested.then_some(Reason::ItemUncertain));
+        let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
+        reasons.extend((bound.ask || loose).then_some(Reason::ValueUncertain));
+        reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
+        reasons.extend(
+            matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits),
+        );
+        reasons.extend(hedged.then_some(Reason::Hedged));
+        let repeated = read.tokens.iter().any(|t| t.is(Word::Repeat) && t.first <= token.first);
+        Statement {
+            item,
+            side,
+            value,
+            stance,
+            hedged,
+            approx,
+            by_group,
+            general: bound.general.is_some(),
+            corrects: self.correcting || repeated,
+            because,
+            reasons,
+        }
+    }
+
+    fn evidence(&self, read: &Read<'_>, event: &Event, bound: &Bound) -> Evidence {
+        let span = |first: usize, past: usize| Span { utterance: read.sentence.utterance, first, past };
+        let token = &read.tokens[event.token];
+        let value = span(token.first, token.past);
+        let name = read
+            .tokens
+            .iter()
+            .zip(&read.named)
+            .filter(|(_, named)| named.iter().any(|item| bound.items.contains(item)))
+            .min_by_key(|(other, _)| other.first.abs_diff(token.first))
+            .map(|(other, _)| other);
+        let item = name.map(|name| span(name.first, name.past));
+        let sides: Vec<Span> = event.sides.iter().map(|place| span(place.first, place.past)).collect();
+        let quote = sides.iter().copied().chain(item).fold(value, Span::cover);
+        let how = if token.how == How::Exact { name.map_or(How::Exact, |name| name.how) } else { token.how };
+        Evidence { quote, item, value, sides, how, told: bound.told }
+    }
+
+    fn push(&mut self, mut statement: Statement) {
+        if statement.stance == Stance::Observed {
+            if self.correcting {
+                self.replace_side(&statement);
+            }
+            self.complete_pair(&mut statement);
+            self.last = Some(self.statements.len());
+        }
+        self.statements.push(statement);
+    }
+
+    // "Left biceps two, sorry, right biceps two": the side was wrong, so the first statement goes.
+    fn replace_side(&mut self, new: &Statement) {
+        if let Some(last) = self.last.map(|last| &mut self.statements[last])
+            && last.item == new.item
+            && last.side != new.side
+            && last.side != Side::Unstated
+            && last.value == new.value
+        {
+            last.stance = Stance::Withdrawn;
+        }
+    }
+
+    // "To the midline. Other side? The same." No side was named, both were done with one result: both.
+    fn complete_pair(&mut self, new: &mut Statement) {
+        let other_said = new.side == Side::Unstated && !new.because.sides.is_empty();
+        if let Some(last) = self.last.map(|last| &mut self.statements[last])
+            && other_said
+            && last.item == new.item
+            && last.side == Side::Unstated
+            && last.value == new.value
+        {
+            last.stance = Stance::Withdrawn;
+            new.side = Side::Both;
+            new.reasons.retain(|reason| *reason != Reason::SideUnstated);
+        }
+    }
+
+    /// "The same": the value said last, for another side or another item.
+    pub(super) fn same(&mut self, read: &Read<'_>, event: &Event) {
+        let Some(last) = self.last.map(|last| self.statements[last].clone()) else { return };
+        let target = self.same_item(read, event, &last);
+        let Some(value) = (match &last.value {
+            Value::Choice(ix) => self.lexicon.items[target]
+                .value(&self.lexicon.items[last.item].values[*ix].id)
+                .map(Value::Choice),
+            Value::Amount(amount) => Some(Value::Amount(amount.clone())),
+        }) else {
+            return;
+        };
+        let bound = Bound { token: event.token, items: vec![target], value, general: None, told: Told::Named, ask: false, contested: false };
+        let whole = (target, bound.value.clone(), false, target);
+        let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
+        if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
+            statement.side = self.latest_side(last.item, &last.value).unwrap_or(statement.side);
+            statement.reasons.retain(|reason| *reason != Reason::SideUnstated || statement.side == Side::Unstated);
+        }
+        let says_nothing_new = target == last.item && event.sides.is_empty() && self.progress.side.is_none();
+        if !says_nothing_new {
+            self.push(statement);
+        }
+    }
+
+    fn same_item(&self, read: &Read<'_>, event: &Event, last: &Statement) -> ItemIx {
+        let knows = |item: &ItemIx| match &last.value {
+            Value::Choice(ix) => {
+                self.lexicon.items[*item].value(&self.lexicon.items[last.item].values[*ix].id).is_some()
+            }
+            Value::Amount(_) => self.lexicon.items[*item].measure == self.lexicon.items[last.item].measure,
+        };
+        let segment = read.tokens[event.token].segment;
+        let near = |token: &&Token| token.segment + 1 >= segment && token.segment <= segment + 1;
+        let named = read.tokens.iter().zip(&read.named).filter(|(token, _)| near(token)).flat_map(|(_, named)| named);
+        if let Some(item) = named.copied().filter(knows).next_back() {
+            return item;
+        }
+        let bodies: Vec<ItemIx> = read.tokens.iter().filter(near).flat_map(|token| token.body.clone()).collect();
+        if bodies.is_empty() || bodies.contains(&last.item) {
+            return last.item;
+        }
+        let region = &self.lexicon.items[last.item].region;
+        let alike = |item: &&ItemIx| {
+            self.lexicon.items[**item].region == *region
+                && self.lexicon.items[**item].values.len() == self.lexicon.items[last.item].values.len()
+        };
+        bodies.iter().filter(|item| knows(item)).find(alike).copied().unwrap_or(last.item)
+    }
+
+    fn latest_side(&self, item: ItemIx, value: &Value) -> Option<Side> {
+        let mut sides = self
+            .statements
+            .iter()
+            .rev()
+            .filter(|s| s.item == item && s.stance == Stance::Observed && s.value == *value)
+            .map(|s| s.side);
+        let latest = sides.next()?;
+        let pair = sides.next().is_some_and(|other| other == latest.opposite() && other != latest);
+        Some(if pair { Side::Both } else { latest })
+    }
+}
+
+fn is_hedged(read: &Read<'_>, segment: usize) -> bool {
+    read.tokens.iter().any(|token| {
+        token.is(Word::Hedge)
+            && (token.segment == segment || token.segment + 1 == segment && alone_in_segment(read, token))
+            || token.is(Word::Hedge) && token.segment == segment + 1 && alone_in_segment(read, token)
+    })
+}
+
+fn alone_in_segment(read: &Read<'_>, token: &Token) -> bool {
+    let segment = read.sentence.segments[token.segment];
+    segment.past - segment.first <= token.past - token.first + 1
+}

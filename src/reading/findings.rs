@@ -1,0 +1,131 @@
+//! Statements → findings.
+//! Takes statements in order of time; gives one finding an item and side, with what it replaced.
+//! Leaves alone what is expected at which age, and anything not observed in this examination.
+//!
+//! "Left triceps absent. Once more ... there it is, one plus." gives triceps-reflex, left, 1grade
+
+use std::collections::BTreeMap;
+
+use crate::lexicon::{ItemIx, Lexicon};
+use crate::reading::stance::Stance;
+use crate::reading::statements::{Reason, Side, Statement};
+use crate::reading::values::Value;
+
+/// What the observed statements about one item and side come to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// The statement that stands; its side is left, right, unstated or none.
+    pub stands: Statement,
+    /// What it replaced, oldest first.
+    pub replaced: Vec<Statement>,
+    /// Why it needs the reviewer's eye; empty where it is clear.
+    pub reasons: Vec<Reason>,
+}
+
+impl Finding {
+    fn new(statement: Statement) -> Self {
+        let reasons = statement.reasons.clone();
+        Self { stands: statement, replaced: Vec::new(), reasons }
+    }
+}
+
+/// Words between two statements within which a word does not outweigh the number it belongs to.
+const SAME_BREATH: usize = 2;
+
+/// The findings that statements come to, in order of item and side.
+#[must_use]
+pub fn findings(lexicon: &Lexicon, statements: &[Statement]) -> Vec<Finding> {
+    let mut items: BTreeMap<ItemIx, Vec<Finding>> = BTreeMap::new();
+    for statement in statements.iter().filter(|statement| statement.stance == Stance::Observed) {
+        let known = items.entry(statement.item).or_default();
+        for side in single_sides(statement.side) {
+            add(lexicon, known, Statement { side, ..statement.clone() });
+        }
+    }
+    items.into_values().flat_map(settle_unstated).collect()
+}
+
+fn single_sides(side: Side) -> Vec<Side> {
+    if side == Side::Both { vec![Side::Left, Side::Right] } else { vec![side] }
+}
+
+fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
+    let item = &lexicon.items[statement.item];
+    if item.keeps_all {
+        if known.last().is_none_or(|finding| finding.stands.value != statement.value) {
+            known.push(Finding::new(statement));
+        }
+        return;
+    }
+    let Some(finding) = known.iter_mut().find(|finding| finding.stands.side == statement.side) else {
+        known.push(Finding::new(statement));
+        return;
+    };
+    if finding.stands.value == statement.value {
+        agree(finding, &statement);
+    } else if outweighs(lexicon, &statement, &finding.stands) {
+        let old = std::mem::replace(&mut finding.stands, statement);
+        finding.reasons.clone_from(&finding.stands.reasons);
+        let quarrel = !finding.stands.corrects && specific(lexicon, &old) && !same_breath(&old, &finding.stands);
+        if quarrel {
+            finding.reasons.push(Reason::SaidTwiceDifferently);
+        }
+        finding.replaced.push(old);
+    }
+}
+
+// Said again alike: the surer of the two statements stands.
+fn agree(finding: &mut Finding, again: &Statement) {
+    if again.reasons.len() < finding.stands.reasons.len() {
+        let old = std::mem::replace(&mut finding.stands, again.clone());
+        finding.reasons.clone_from(&again.reasons);
+        finding.replaced.push(old);
+    }
+}
+
+fn outweighs(lexicon: &Lexicon, new: &Statement, old: &Statement) -> bool {
+    if new.corrects {
+        return true;
+    }
+    // "Moro is normal, full and symmetric": a specific value outweighs a general word, whichever comes first.
+    if specific(lexicon, old) && !specific(lexicon, new) {
+        return false;
+    }
+    if new.general && !old.general && same_breath(old, new) {
+        return false;
+    }
+    // "Eight beats, and then it stops": the number outweighs the word beside it.
+    let number_then_word = matches!(old.value, Value::Amount(_)) && matches!(new.value, Value::Choice(_));
+    !(number_then_word && same_breath(old, new))
+}
+
+fn specific(lexicon: &Lexicon, statement: &Statement) -> bool {
+    match &statement.value {
+        Value::Amount(_) => true,
+        Value::Choice(value) => {
+            let id = &lexicon.items[statement.item].values[*value].id;
+            id != "normal" && id != "abnormal"
+        }
+    }
+}
+
+fn same_breath(old: &Statement, new: &Statement) -> bool {
+    new.because.value.utterance.saturating_sub(old.because.value.utterance) < SAME_BREATH
+}
+
+// A statement without a side says nothing new once both sides, or the same value on one, are known.
+fn settle_unstated(findings: Vec<Finding>) -> Vec<Finding> {
+    let sided: Vec<Value> = findings
+        .iter()
+        .filter(|finding| matches!(finding.stands.side, Side::Left | Side::Right))
+        .map(|finding| finding.stands.value.clone())
+        .collect();
+    let mut kept: Vec<Finding> = findings
+        .into_iter()
+        .filter(|finding| {
+            finding.stands.side != Side::Unstated || sided.len() < 2 && !sided.contains(&finding.stands.value)
+        })
+        .collect();
+    kept.sort_by_key(|finding| finding.stands.side); // stable: states of one item keep their order
+    kept
+}

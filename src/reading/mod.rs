@@ -1,0 +1,53 @@
+//! Mentions → statements → findings: the narration read as a careful colleague would read it.
+//! Takes a lexicon and utterances; gives statements with their stance and the findings that the observed ones come to.
+//! Leaves alone limits and ages (`record`). Reading never fails: what is odd is a reason on the finding.
+//!
+//! "Now the scarf on the left. To the midline." gives scarf-sign, left, to-midline
+
+pub mod clauses;
+pub mod stance;
+pub mod tokens;
+pub mod in_progress;
+pub mod sides;
+pub mod values;
+pub mod negation;
+pub mod corrections;
+pub mod statements;
+pub mod reader;
+pub mod findings;
+
+pub use findings::Finding;
+pub use stance::Stance;
+pub use statements::{Evidence, Reason, Side, Statement};
+pub use values::Value;
+
+use crate::lexicon::{Lexicon, Said, mentions_in};
+use crate::speech::Utterance;
+
+/// What a narration was read as.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// Everything said, whatever its stance, in order of time.
+    pub statements: Vec<Statement>,
+    /// What the observed statements come to, in order of items.
+    pub findings: Vec<Finding>,
+}
+
+/// Reads utterances in order of time. The same utterances and lexicon give the same reading.
+#[must_use]
+pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
+    let mut reader = reader::Reader::new(lexicon);
+    for (index, utterance) in utterances.iter().enumerate() {
+        let mentions = mentions_in(lexicon, utterance);
+        let numbers: Vec<(usize, usize)> = mentions
+            .iter()
+            .filter(|mention| matches!(mention.said, Said::Quantity(_)))
+            .map(|mention| (mention.first, mention.past))
+            .collect();
+        for sentence in clauses::sentences(index, utterance, &numbers) {
+            reader.read(&sentence, utterance, &mentions);
+        }
+    }
+    let findings = findings::findings(lexicon, &reader.statements);
+    Reading { statements: reader.statements, findings }
+}

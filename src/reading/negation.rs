@@ -1,0 +1,136 @@
+//! What is denied.
+//! Takes the tokens of a sentence; gives denied results their contrary, and denied items their absence. A denying word
+//! reaches forward to the next result or item of its segment (after NegEx, Chapman 2001).
+//! Leaves alone phrases that hold their own denial ("doesn't reach the midline").
+//!
+//! "no clonus" gives ankle-clonus absent; "not a good suck" gives suck weak
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, ValueIx};
+use crate::reading::clauses::Sentence;
+use crate::reading::tokens::Token;
+use crate::reading::values::{Bound, Told, Value, general_value};
+
+/// Decides for every denying word whether it denies what follows or is an answer by itself.
+pub fn settle(tokens: &mut [Token], sentence: &Sentence, asked: bool) {
+    for at in 0..tokens.len() {
+        if !tokens[at].is(Word::Negation) {
+            continue;
+        }
+        let follows = tokens.get(at + 1).is_some_and(|next| {
+            next.segment == tokens[at].segment && (next.is_result() || !next.names.is_empty() || !next.shared.is_empty() || next.is(Word::Negation))
+        });
+        let segment = sentence.segments[tokens[at].segment];
+        let alone = segment.past - segment.first <= tokens[at].past - tokens[at].first + 1;
+        let answers = alone && (asked || !is_no(&tokens[at]));
+        if follows || !answers && tokens[at].values.is_empty() {
+            tokens[at].generals.clear();
+            if follows {
+                tokens[at].values.clear();
+                tokens[at].words.retain(|word| *word != Word::Replace);
+            }
+        }
+    }
+}
+
+// "none" and "nil" answer by themselves; "no" only after a question.
+fn is_no(token: &Token) -> bool {
+    token.is(Word::Replace) || token.is(Word::Question)
+}
+
+fn denied_by(tokens: &[Token], at: usize) -> bool {
+    for before in (0..at).rev() {
+        let token = &tokens[before];
+        if token.segment != tokens[at].segment {
+            return false;
+        }
+        if token.is(Word::Negation) && token.generals.is_empty() {
+            return true;
+        }
+        if token.is_result() || token.is(Word::AffirmedByDenial) {
+            return false;
+        }
+    }
+    false
+}
+
+/// The result with a denial applied; nothing where the denial leaves nothing to write down.
+#[must_use]
+pub fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Option<Bound> {
+    if !denied_by(tokens, bound.token) {
+        return Some(bound);
+    }
+    deny(lexicon, bound)
+}
+
+/// The contrary of a result, where it has one.
+#[must_use]
+pub fn deny(lexicon: &Lexicon, mut bound: Bound) -> Option<Bound> {
+    let item = &lexicon.items[bound.items[0]];
+    let Value::Choice(value) = bound.value else { return Some(bound) };
+    if matches!(bound.general, Some(General::Nothing | General::NotTested | General::NotElicited)) {
+        return Some(bound);
+    }
+    let contrary = match bound.general {
+        Some(General::Good) => general_value(item, General::Weak),
+        Some(General::Normal) => general_value(item, General::Abnormal),
+        _ => contrary(item, value),
+    }?;
+    bound.value = Value::Choice(contrary);
+    Some(bound)
+}
+
+fn contrary(item: &Item, value: ValueIx) -> Option<ValueIx> {
+    if let Some(denied) = item.values.get(value).and_then(|value| value.denied) {
+        return Some(denied);
+    }
+    let own: Vec<ValueIx> = (0..item.values.len()).filter(|ix| !item.is_open(*ix)).collect();
+    if own.len() == 2 {
+        return own.into_iter().find(|ix| *ix != value);
+    }
+    if item.general.get(&General::There) == Some(&value) {
+        return item.general.get(&General::Nothing).copied();
+    }
+    None
+}
+
+/// Items that are denied and have no other result: "no clonus", "I can't see any tremor".
+#[must_use]
+pub fn denied_names(
+    lexicon: &Lexicon,
+    tokens: &[Token],
+    named: &[Vec<ItemIx>],
+    served: &BTreeSet<usize>,
+) -> Vec<(usize, Bound)> {
+    let mut found = Vec::new();
+    for (at, items) in named.iter().enumerate() {
+        let denied = denied_by(tokens, at) || shares_denial(tokens, named, at, &found);
+        if items.is_empty() || served.contains(&at) || !denied {
+            continue;
+        }
+        let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };
+        found.push((
+            at,
+            Bound {
+                token: at,
+                items: items.clone(),
+                value: Value::Choice(value),
+                general: Some(General::Nothing),
+                told: Told::Named,
+                ask: false,
+                contested: false,
+            },
+        ));
+    }
+    found
+}
+
+// "No tremor, clonus or seizures": a list shares one denial.
+fn shares_denial(tokens: &[Token], named: &[Vec<ItemIx>], at: usize, found: &[(usize, Bound)]) -> bool {
+    let Some((before, _)) = found.last() else { return false };
+    let between = &tokens[before + 1..at];
+    between.iter().all(|token| !token.is_result() && !token.is(Word::Ends))
+        && named[*before + 1..at].iter().all(Vec::is_empty)
+        && tokens[at].first - tokens[*before].past <= 2
+}

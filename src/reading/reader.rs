@@ -1,0 +1,382 @@
+//! Sentences → statements, in order of time.
+//! Takes one sentence after another with its mentions; gives the statements said so far. Keeps what is in progress, what
+//! was expected and what was said last. Leaves alone what the statements come to together (`findings`).
+//!
+//! "Other side? Also short." after a scarf sign without a side gives the same value for the other side
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::{General, ItemIx, LanguageWord as Word, Lexicon, Mention};
+use crate::reading::clauses::Sentence;
+use crate::reading::corrections;
+use crate::reading::in_progress::Progress;
+use crate::reading::negation;
+use crate::reading::sides::{self, Place, Said, Wanted};
+use crate::reading::stance::{Stance, stances};
+use crate::reading::statements::{Side, Statement};
+use crate::reading::tokens::{Token, items_in_sentence, tokens_of};
+use crate::reading::values::{Around, Bound, Told, bind};
+use crate::speech::Utterance;
+
+/// Reads sentences in order and keeps what they leave behind.
+pub struct Reader<'a> {
+    pub(super) lexicon: &'a Lexicon,
+    pub(super) progress: Progress,
+    /// Everything said so far, whatever its stance.
+    pub statements: Vec<Statement>,
+    /// What was expected and may be found fulfilled.
+    pub(super) expected: Option<Bound>,
+    /// The observed statement made last.
+    pub(super) last: Option<usize>,
+    /// Set behind a word of correction, until the next result.
+    pub(super) correcting: bool,
+}
+
+/// A sentence with everything known about it.
+pub(super) struct Read<'a> {
+    pub(super) sentence: &'a Sentence,
+    pub(super) utterance: &'a Utterance,
+    pub(super) tokens: Vec<Token>,
+    pub(super) named: Vec<Vec<ItemIx>>,
+    pub(super) stances: Vec<Stance>,
+    pub(super) places: Vec<Place>,
+}
+
+/// A result of a sentence, with its place and sides.
+pub(super) struct Event {
+    pub(super) kind: Kind,
+    pub(super) token: usize,
+    pub(super) sides: Vec<Place>,
+}
+
+/// What a result is.
+pub(super) enum Kind {
+    /// A value bound to its items.
+    Result(Bound),
+    /// "The same": the value said last.
+    Same,
+    /// "And he does": what was expected.
+    Fulfilled,
+}
+
+impl<'a> Reader<'a> {
+    /// A reader that has heard nothing yet.
+    #[must_use]
+    pub fn new(lexicon: &'a Lexicon) -> Self {
+        Self {
+            lexicon,
+            progress: Progress::default(),
+            statements: Vec::new(),
+            expected: None,
+            last: None,
+            correcting: false,
+        }
+    }
+
+    /// Reads a sentence with the mentions of its utterance.
+    pub fn read(&mut self, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) {
+        self.progress.grow_older();
+        let inside: Vec<Mention> = mentions
+            .iter()
+            .filter(|mention| mention.first >= sentence.first() && mention.past <= sentence.past())
+            .cloned()
+            .collect();
+        let mut in_play = items_in_sentence(self.lexicon, &inside);
+        in_play.extend(self.progress.items.iter().chain(&self.progress.body));
+        let members: Vec<ItemIx> = in_play.iter().flat_map(|ix| self.lexicon.items[*ix].members.clone()).collect();
+        in_play.extend(members);
+        let mut tokens = tokens_of(self.lexicon, sentence, &inside, &in_play);
+        negation::settle(&mut tokens, sentence, self.progress.asked);
+        corrections::carry_units(&mut tokens);
+        let stances = stances(self.lexicon, sentence, utterance, &tokens);
+        let places = sides::sides_said(sentence, utterance, &tokens);
+        let named = self.settle_names(&tokens);
+        let read = Read { sentence, utterance, tokens, named, stances, places };
+        let (events, left_over) = self.events(&read);
+        self.take(&read, &events);
+        self.move_on(&read, &events, left_over);
+    }
+
+    /// The items that each token names, shared names settled by what stands beside them or is in progress.
+    fn settle_names(&self, tokens: &[Token]) -> Vec<Vec<ItemIx>> {
+        let mut named = Vec::with_capacity(tokens.len());
+        let mut latest: Option<ItemIx> = self.progress.items.first().copied();
+        for token in tokens {
+            let items = if token.names.is_empty() && !token.shared.is_empty() {
+                vec![self.settle_shared(tokens, token, latest)]
+            } else {
+                token.names.clone()
+            };
+            latest = items.first().copied().or(latest);
+            named.push(items);
+        }
+        named
+    }
+
+    fn settle_shared(&self, tokens: &[Token], token: &Token, latest: Option<ItemIx>) -> ItemIx {
+        let region = |ix: ItemIx| &self.lexicon.items[ix].region;
+        let weigh = |item: ItemIx| {
+            let mut weight = 0;
+            if tokens.iter().any(|t| t.body.contains(&item) && t.segment == token.segment) {
+                weight += 16;
+            }
+            if tokens.iter().any(|t| t.body.contains(&item) || t.done_by.contains(&item)) {
+                weight += 8;
+            }
+            if self.progress.items.contains(&item) {
+                weight += 4;
+            }
+            if latest.is_some_and(|other| region(other) == region(item)) {
+                weight += 3;
+            }
+            if self.progress.body.contains(&item) {
+                weight += 4;
+            }
+            weight
+        };
+        let mut best = token.shared[0];
+        for item in &token.shared {
+            if weigh(*item) > weigh(best) {
+                best = *item;
+            }
+        }
+        best
+    }
+
+    fn events(&self, read: &Read<'_>) -> (Vec<Event>, Option<Place>) {
+        let mut served = BTreeSet::new();
+        let mut kinds: Vec<(usize, Kind)> = Vec::new();
+        for (at, token) in read.tokens.iter().enumerate() {
+            if token.is(Word::Same) && !result_in_segment(read, at) {
+                kinds.push((at, Kind::Same));
+            } else if (token.is(Word::Fulfilled)) && self.expects(read, at) {
+                kinds.push((at, Kind::Fulfilled));
+            } else if token.is_result() {
+                let around = Around {
+                    lexicon: self.lexicon,
+                    tokens: &read.tokens,
+                    progress: &self.progress,
+                    named: &read.named,
+                    served: &served,
+                    has_side: !read.places.is_empty(),
+                };
+                if counted_only(&read.tokens, at) {
+                    continue;
+                }
+                if let Some(bound) = bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound)) {
+                    served.extend(names_served(read, at, &bound));
+                    kinds.push((at, Kind::Result(bound)));
+                }
+            }
+        }
+        for (at, bound) in negation::denied_names(self.lexicon, &read.tokens, &read.named, &served) {
+            kinds.push((at, Kind::Result(bound)));
+        }
+        kinds.sort_by_key(|(at, _)| *at);
+        let wanted: Vec<Wanted> = kinds
+            .iter()
+            .map(|(at, _)| Wanted { first: read.tokens[*at].first, segment: read.tokens[*at].segment })
+            .collect();
+        let assigned = sides::assign(read.sentence, read.utterance, &read.places, &wanted, &self.boundaries(read));
+        let events = kinds
+            .into_iter()
+            .zip(assigned.sides)
+            .map(|((token, kind), sides)| Event { kind, token, sides: corrections::standing(&read.tokens, sides) })
+            .collect();
+        (events, assigned.left_over)
+    }
+
+    // A side said with one item does not hold for the next item of the sentence: "left biceps two, triceps one".
+    fn boundaries(&self, read: &Read<'_>) -> Vec<usize> {
+        let mut boundaries = Vec::new();
+        let mut seen: Option<&Vec<ItemIx>> = None;
+        for (named, token) in read.named.iter().zip(&read.tokens) {
+            if named.is_empty() {
+                continue;
+            }
+            if seen.is_some_and(|items| items != named) {
+                boundaries.push(token.segment);
+            }
+            seen = Some(named);
+        }
+        boundaries
+    }
+
+    fn expects(&self, read: &Read<'_>, at: usize) -> bool {
+        let segment = read.tokens[at].segment;
+        self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
+    }
+
+    fn take(&mut self, read: &Read<'_>, events: &[Event]) {
+        for (at, token) in read.tokens.iter().enumerate() {
+            let addressed = read.stances[token.segment] == Stance::Addressed;
+            if token.is(Word::Withdraw) {
+                self.withdraw();
+            } else if token.is(Word::Swap) {
+                self.swap();
+            } else if !addressed && token.is(Word::Replace) && self.last.is_some() {
+                self.correcting = true;
+            }
+            for event in events.iter().filter(|event| event.token == at) {
+                self.happen(read, event);
+            }
+        }
+    }
+
+    fn happen(&mut self, read: &Read<'_>, event: &Event) {
+        let stance = read.stances[read.tokens[event.token].segment];
+        match &event.kind {
+            Kind::Result(bound) => {
+                let decided = matches!(bound.general, Some(General::NotTested | General::NotElicited));
+                let of_birth = self.lexicon.items[bound.items[0]].told_as_history && stance == Stance::History;
+                let observed = stance == Stance::Observed || of_birth || decided && stance == Stance::Planned;
+                if stance == Stance::Expected {
+                    self.expected = Some(bound.clone());
+                }
+                let stance = if observed { Stance::Observed } else { stance };
+                self.state(read, event, bound, stance);
+            }
+            Kind::Fulfilled => {
+                if let Some(bound) = self.expected.take() {
+                    self.state(read, event, &bound, Stance::Observed);
+                }
+            }
+            Kind::Same if stance == Stance::Observed => self.same(read, event),
+            Kind::Same => {}
+        }
+    }
+
+    fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
+        let moves = |segment: usize| {
+            !matches!(read.stances[segment], Stance::Conditional | Stance::History | Stance::Reported)
+        };
+        let mut started: Option<usize> = None;
+        for (ix, token) in read.tokens.iter().enumerate() {
+            if !moves(token.segment) {
+                continue;
+            }
+            if !read.named[ix].is_empty() {
+                self.start_names(read, ix, started);
+                started = Some(ix);
+            } else if started.is_none() && !token.done_by.is_empty() && !keeps(&self.progress, &token.done_by) {
+                self.progress.start(&token.done_by[..1], token.plural, true);
+            }
+            if !token.body.is_empty() {
+                self.progress.body.clone_from(&token.body);
+                self.progress.body_age = 0;
+            }
+            if token.done_by.iter().any(|item| self.progress.items.contains(item)) {
+                self.progress.age = 0;
+                self.progress.plural |= token.plural;
+            }
+        }
+        for event in events {
+            if let Kind::Result(bound) = &event.kind {
+                if !self.progress.items.contains(&bound.items[0]) && started.is_none() && moves(read.tokens[event.token].segment) {
+                    self.progress.start(&bound.items, false, bound.told == Told::Named);
+                }
+                let observed = read.stances[read.tokens[event.token].segment] == Stance::Observed;
+                if observed && self.progress.items.contains(&bound.items[0]) {
+                    self.progress.answered();
+                }
+            }
+        }
+        if read.sentence.question && started.is_some() {
+            self.progress.asked = true;
+        }
+        if let Some(place) = left_over {
+            self.progress.side = Some(place.said);
+            self.progress.age = 0;
+        } else if !events.is_empty() {
+            self.progress.side = None;
+        }
+    }
+
+    // "Biceps, triceps, knees" without a result between are in progress together.
+    fn start_names(&mut self, read: &Read<'_>, ix: usize, before: Option<usize>) {
+        let token = &read.tokens[ix];
+        let joined = before.is_some_and(|before| {
+            let other = &read.tokens[before];
+            !read.tokens[before..ix].iter().any(Token::is_result) && token.first - other.past <= 2
+        });
+        let mut items = if joined { self.progress.items.clone() } else { Vec::new() };
+        for item in &read.named[ix] {
+            if !items.contains(item) {
+                items.push(*item);
+            }
+        }
+        self.progress.start(&items, token.plural, true);
+    }
+
+    /// The side of a paired item, from what was said here or announced before.
+    pub(super) fn side_of(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> (Side, bool) {
+        if !self.lexicon.items[item].paired {
+            return (Side::None, false);
+        }
+        let said = event.sides.iter().map(|place| place.said).reduce(Said::join);
+        let here = said.or_else(|| self.progress.side.filter(|_| self.progress.items.contains(&item)));
+        match here {
+            Some(Said::Left) => (Side::Left, false),
+            Some(Said::Right) => (Side::Right, false),
+            Some(Said::Both) => (Side::Both, false),
+            Some(Said::Neither) => (Side::Both, true),
+            Some(Said::Other) => (self.other_side(item), false),
+            None if self.is_plural(read, event, item) => (Side::Both, false),
+            None => (Side::Unstated, false),
+        }
+    }
+
+    fn other_side(&self, item: ItemIx) -> Side {
+        let last = self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed);
+        last.map_or(Side::Unstated, |statement| match statement.side {
+            Side::Left | Side::Right => statement.side.opposite(),
+            _ => Side::Unstated,
+        })
+    }
+
+    fn is_plural(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> bool {
+        let segment = read.sentence.segments[read.tokens[event.token].segment];
+        let words = &read.utterance.words[segment.first..segment.past];
+        let they = words.iter().any(|word| matches!(word.plain.as_str(), "they" | "them" | "these" | "those"));
+        let named = read
+            .tokens
+            .iter()
+            .zip(&read.named)
+            .any(|(token, named)| token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item)));
+        let in_progress = self.progress.plural && self.progress.items.contains(&item);
+        they || named || in_progress || !self.lexicon.items[item].members.is_empty()
+    }
+}
+
+fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
+    progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
+}
+
+fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
+    let segment = read.tokens[at].segment;
+    read.tokens.iter().enumerate().any(|(ix, token)| {
+        ix != at && token.segment == segment && (token.quantity.is_some() || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose) || !token.generals.is_empty())
+    })
+}
+
+// "One, two, three, four, five, and let go" is no result; "six, seven, eight beats" ends in one.
+fn counted_only(tokens: &[Token], at: usize) -> bool {
+    let Some(quantity) = &tokens[at].quantity else { return false };
+    if quantity.counting && quantity.spoken.unit().is_none() {
+        return true;
+    }
+    // "The right one, brisk": one that stands for the side, with the result behind it.
+    let behind_side = at > 0
+        && tokens[at - 1].past == tokens[at].first
+        && (tokens[at - 1].is(Word::SideLeft) || tokens[at - 1].is(Word::SideRight));
+    let bare_one = quantity.past == quantity.first + 1 && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
+    behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())
+}
+
+fn names_served(read: &Read<'_>, at: usize, bound: &Bound) -> Vec<usize> {
+    let serves = |ix: &usize| {
+        read.named[*ix].iter().any(|item| bound.items.contains(item))
+            && read.tokens[*ix].segment.abs_diff(read.tokens[at].segment) <= 1
+    };
+    (0..read.tokens.len()).filter(serves).collect()
+}

@@ -1,0 +1,200 @@
+//! Sides: which side each result of a sentence was said of.
+//! Takes the tokens of a sentence and the places of its results; gives a side, or none, for each result.
+//! Leaves alone what a side not said may be: that is never guessed.
+//!
+//! "right one hundred, left ninety" gives right for the first number, left for the second
+
+use crate::lexicon::LanguageWord as Word;
+use crate::reading::clauses::Sentence;
+use crate::reading::tokens::Token;
+use crate::speech::{Stop, Utterance};
+
+/// A side as it was said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Said {
+    /// The left.
+    Left,
+    /// The right.
+    Right,
+    /// Both sides.
+    Both,
+    /// The one not spoken of last.
+    Other,
+    /// Both, and the result is denied.
+    Neither,
+}
+
+impl Said {
+    /// What two sides said of one result come to.
+    #[must_use]
+    pub fn join(self, other: Self) -> Self {
+        if self == other { self } else { Self::Both }
+    }
+}
+
+/// A side with the place where it was said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Place {
+    /// The side.
+    pub said: Said,
+    /// Index of its first word.
+    pub first: usize,
+    /// Index behind its last word.
+    pub past: usize,
+    /// Its segment.
+    pub segment: usize,
+}
+
+/// The sides said in a sentence, fillers ("Right, the hips") left out.
+#[must_use]
+pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Place> {
+    tokens
+        .iter()
+        .filter_map(|token| said_by(token).map(|said| (token, said)))
+        .filter(|(token, said)| !(*said == Said::Right && is_filler(sentence, utterance, tokens, token)))
+        .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
+        .collect()
+}
+
+fn said_by(token: &Token) -> Option<Said> {
+    let sides = [
+        (Word::SideLeft, Said::Left),
+        (Word::SideRight, Said::Right),
+        (Word::SideBoth, Said::Both),
+        (Word::SideNeither, Said::Neither),
+        (Word::SideOther, Said::Other),
+    ];
+    sides.iter().find(|(word, _)| token.is(*word)).map(|(_, said)| *said)
+}
+
+// "Right, left knee jerk" and "Right, let's try the hips" begin with "okay"; "Right, two. Left, three." does not.
+fn is_filler(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &Token) -> bool {
+    let opens = token.first == sentence.first() && token.past == token.first + 1;
+    let apart = utterance.words.get(token.first).is_some_and(|word| word.stop != Stop::None);
+    if !opens || !apart {
+        return false;
+    }
+    let next = tokens.iter().find(|other| other.first >= token.past);
+    match next {
+        None => utterance.words.len() == 1,
+        Some(next) => {
+            said_by(next).is_some() && next.first == token.past
+                || !next.names.is_empty()
+                || next.is(Word::Plan)
+                || next.is(Word::Turn)
+        }
+    }
+}
+
+/// A result's place, for which a side is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wanted {
+    /// Index of its first word.
+    pub first: usize,
+    /// Its segment.
+    pub segment: usize,
+}
+
+/// What [`assign`] found.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Assigned {
+    /// A side for each result, in order; several places where several sides were joined.
+    pub sides: Vec<Vec<Place>>,
+    /// A side said with no result behind it: it holds for what comes next.
+    pub left_over: Option<Place>,
+}
+
+/// Gives each result of a sentence its side.
+#[must_use]
+pub fn assign(
+    sentence: &Sentence,
+    utterance: &Utterance,
+    places: &[Place],
+    wanted: &[Wanted],
+    boundaries: &[usize],
+) -> Assigned {
+    let mut assigned = Assigned { sides: vec![Vec::new(); wanted.len()], left_over: None };
+    let mut heading: Option<Place> = None;
+    for segment in 0..sentence.segments.len() {
+        let here: Vec<Place> = places.iter().filter(|place| place.segment == segment).copied().collect();
+        let results: Vec<usize> = (0..wanted.len()).filter(|ix| wanted[*ix].segment == segment).collect();
+        if boundaries.contains(&segment) {
+            heading = None;
+        }
+        match (here.is_empty(), results.is_empty()) {
+            (true, true) => {}
+            (true, false) => {
+                for ix in results {
+                    assigned.sides[ix].extend(heading);
+                }
+                assigned.left_over = None;
+            }
+            (false, true) => {
+                let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
+                let bare = is_bare(sentence, utterance, &here);
+                if let Some(ix) =
+                    before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
+                {
+                    assigned.sides[ix].extend(here);
+                } else {
+                    heading = here.last().copied();
+                    assigned.left_over = heading;
+                }
+            }
+            (false, false) => {
+                pair(&here, &results, wanted, &mut assigned);
+                assigned.left_over = None;
+                heading = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
+            }
+        }
+    }
+    assigned
+}
+
+/// Words beside a side that say nothing of their own.
+const BESIDE_SIDES: [&str; 17] = [
+    "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at", "is", "for", "that",
+];
+
+// "Up on the right, down on the left": a word that the lexicon does not know here may be a result.
+fn is_bare(sentence: &Sentence, utterance: &Utterance, here: &[Place]) -> bool {
+    let Some(place) = here.first() else { return false };
+    let segment = sentence.segments[place.segment];
+    (segment.first..segment.past).all(|at| {
+        here.iter().any(|place| place.first <= at && at < place.past)
+            || BESIDE_SIDES.contains(&utterance.words[at].plain.as_str())
+    })
+}
+
+// A side alone belongs to the result before it if that has none yet, or the other one, and no result follows for it.
+fn belongs_back(
+    places: &[Place],
+    wanted: &[Wanted],
+    assigned: &Assigned,
+    ix: usize,
+    segment: usize,
+    here: &[Place],
+) -> bool {
+    let next_side = places.iter().map(|place| place.segment).find(|other| *other > segment).unwrap_or(usize::MAX);
+    let result_follows = wanted.iter().any(|w| w.segment > segment && w.segment < next_side);
+    let known = &assigned.sides[ix];
+    let new = here.iter().all(|place| known.iter().all(|k| k.said != place.said));
+    if known.is_empty() { !result_follows || wanted[ix].segment + 1 == segment && wanted.len() > 1 && wanted[0].first < places[0].first } else { new && !result_follows }
+}
+
+// "two on the left three on the right" and "left two right three": the first of the two tells the order.
+fn pair(here: &[Place], results: &[usize], wanted: &[Wanted], assigned: &mut Assigned) {
+    let side_first = here[0].first < wanted[results[0]].first;
+    if results.len() == 1 {
+        assigned.sides[results[0]].extend(here);
+        return;
+    }
+    for (k, ix) in results.iter().enumerate() {
+        let from = wanted[*ix].first;
+        let next = results.get(k + 1).map_or(usize::MAX, |next| wanted[*next].first);
+        let before = here.iter().rev().find(|place| place.first < from);
+        let behind = here.iter().find(|place| place.first > from && place.first < next);
+        let chosen = if side_first { before.or(behind) } else { behind.or(before) };
+        assigned.sides[*ix].extend(chosen.or(here.first()));
+    }
+}

@@ -1,0 +1,132 @@
+//! Tokens → the stance of every segment.
+//! Takes the tokens of a sentence; gives for each segment whether it is observed, planned, expected, taught and so on.
+//! Leaves alone items and values. In the spirit of published negation and context algorithms (NegEx, Chapman 2001;
+//! ConText, Harkema 2009): a cue has a reach, and words such as "but" and "today" end it.
+//!
+//! "Yesterday the grasp was weak, today it's strong" gives reported history, then observed
+
+use crate::lexicon::{Lexicon, LanguageWord as Word};
+use crate::reading::clauses::Sentence;
+use crate::reading::tokens::Token;
+use crate::speech::Utterance;
+
+/// What kind of speech a segment is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stance {
+    /// Seen or felt on this infant in this examination.
+    Observed,
+    /// What will be done.
+    Planned,
+    /// What ought to be seen.
+    Expected,
+    /// About other infants, or about the examination in general.
+    Taught,
+    /// Seen by somebody else.
+    Reported,
+    /// From before this examination.
+    History,
+    /// A question.
+    Asked,
+    /// Under a condition.
+    Conditional,
+    /// Said to the infant, a parent or staff.
+    Addressed,
+    /// Taken back by the examiner.
+    Withdrawn,
+}
+
+impl Stance {
+    /// Its plain name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Observed => "observed",
+            Self::Planned => "planned",
+            Self::Expected => "expected",
+            Self::Taught => "taught",
+            Self::Reported => "reported",
+            Self::History => "history",
+            Self::Asked => "asked",
+            Self::Conditional => "conditional",
+            Self::Addressed => "addressed",
+            Self::Withdrawn => "withdrawn",
+        }
+    }
+}
+
+/// A cue: the stance it gives, and which words end its reach to the right.
+struct Cue {
+    word: Word,
+    stance: Stance,
+    ends: &'static [Word],
+    whole_sentence: bool,
+}
+
+// Later cues of this list win where two meet in a segment: a condition inside teaching is a condition.
+const CUES: [Cue; 6] = [
+    Cue { word: Word::Expectation, stance: Stance::Expected, ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed], whole_sentence: true },
+    Cue { word: Word::Plan, stance: Stance::Planned, ends: &[], whole_sentence: false },
+    Cue { word: Word::Teaching, stance: Stance::Taught, ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed], whole_sentence: true },
+    Cue { word: Word::History, stance: Stance::History, ends: &[Word::Ends, Word::Now], whole_sentence: true },
+    Cue { word: Word::Reported, stance: Stance::Reported, ends: &[Word::Ends, Word::Now], whole_sentence: true },
+    Cue { word: Word::Condition, stance: Stance::Conditional, ends: &[Word::Ends, Word::Fulfilled], whole_sentence: true },
+];
+
+/// The stance of every segment of a sentence.
+#[must_use]
+pub fn stances(_lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Stance> {
+    let mut stances = vec![Stance::Observed; sentence.segments.len()];
+    for cue in &CUES {
+        for token in tokens.iter().filter(|token| token.is(cue.word)) {
+            reach(sentence, tokens, token, cue, &mut stances);
+        }
+    }
+    if sentence.question {
+        ask(sentence, utterance, tokens, &mut stances);
+    }
+    for token in tokens.iter().filter(|token| token.is(Word::Address)) {
+        let results = tokens.iter().any(|t| t.segment == token.segment && (!t.names.is_empty() || t.quantity.is_some()));
+        if !results && stances[token.segment] == Stance::Observed {
+            stances[token.segment] = Stance::Addressed;
+        }
+    }
+    stances
+}
+
+fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {
+    // "today it is weak, yesterday it was strong": an ending word in the cue's own segment behind it ends it at once.
+    let ended_at = tokens
+        .iter()
+        .find(|t| t.first > token.first && t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end)))
+        .map(|t| t.segment);
+    let until = if cue.whole_sentence { ended_at.unwrap_or(sentence.segments.len()) } else { token.segment + 1 };
+    for stance in stances.iter_mut().take(until).skip(token.segment) {
+        *stance = cue.stance;
+    }
+}
+
+/// Closing words that ask for assent and leave the statement a statement.
+const TAGS: [&str; 12] = ["right", "yes", "okay", "eh", "yeah", "no", "is not", "does not", "are not", "do not", "see", "did not"];
+
+fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &mut [Stance]) {
+    let words = |segment: usize| {
+        let segment = sentence.segments[segment];
+        let plain: Vec<&str> = utterance.words[segment.first..segment.past].iter().map(|w| w.plain.as_str()).collect();
+        plain.join(" ")
+    };
+    let last = sentence.segments.len() - 1;
+    let closing = words(last);
+    if closing.split(' ').count() <= 3 && last > 0 && TAGS.iter().any(|tag| closing.starts_with(tag)) {
+        return;
+    }
+    let opening = words(0);
+    if ["you see how", "see how", "see that", "you see that"].iter().any(|pointing| opening.starts_with(pointing)) {
+        return;
+    }
+    let asked_from = tokens.iter().filter(|token| token.is(Word::Question)).map(|token| token.segment).next_back();
+    // A question that follows statements asks from its first asking word on; without one it asks as a whole.
+    let from = asked_from.unwrap_or(if last > 0 && tokens.iter().any(|t| t.segment < last && t.is_result()) { last } else { 0 });
+    for stance in stances.iter_mut().skip(from) {
+        *stance = Stance::Asked;
+    }
+}

@@ -1,0 +1,185 @@
+//! Mentions → tokens: of overlapping mentions, those that can mean something here.
+//! Takes the mentions of a sentence and the items that are in play; gives tokens in order, none overlapping another.
+//! Leaves alone which item a value belongs to.
+//!
+//! "elbow to the midline" with the scarf sign in play gives "elbow to the midline", not "elbow" and "midline"
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::quantities::Quantity;
+use crate::lexicon::{General, How, ItemIx, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, ValueIx};
+use crate::reading::clauses::Sentence;
+
+/// A stretch of words with what it can mean here.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Token {
+    /// Index of its first word in the utterance.
+    pub first: usize,
+    /// Index behind its last word.
+    pub past: usize,
+    /// The segment that holds its first word.
+    pub segment: usize,
+    /// Items it names.
+    pub names: Vec<ItemIx>,
+    /// Items of which it may name one.
+    pub shared: Vec<ItemIx>,
+    /// Items whose manoeuvre it tells.
+    pub done_by: Vec<ItemIx>,
+    /// Items that look at this part of the body.
+    pub body: Vec<ItemIx>,
+    /// Values it can be.
+    pub values: Vec<(ItemIx, ValueIx, Strength)>,
+    /// General words it can be.
+    pub generals: Vec<General>,
+    /// Words of the language it can be.
+    pub words: Vec<LanguageWord>,
+    /// The number it says.
+    pub quantity: Option<Quantity>,
+    /// Whether the phrase is a plural.
+    pub plural: bool,
+    /// How it was recognised.
+    pub how: How,
+}
+
+impl Token {
+    /// Whether it is a given word of the language.
+    #[must_use]
+    pub fn is(&self, word: LanguageWord) -> bool {
+        self.words.contains(&word)
+    }
+
+    /// Whether it can be the result of something.
+    #[must_use]
+    pub fn is_result(&self) -> bool {
+        !self.values.is_empty() || !self.generals.is_empty() || self.quantity.is_some()
+    }
+}
+
+/// The items that a sentence itself brings into play.
+#[must_use]
+pub fn items_in_sentence(lexicon: &Lexicon, mentions: &[Mention]) -> BTreeSet<ItemIx> {
+    let mut items = BTreeSet::new();
+    for meaning in mentions.iter().flat_map(|mention| mention.meanings(lexicon)) {
+        match meaning {
+            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
+                items.insert(*item);
+                items.extend(lexicon.items[*item].members.iter());
+            }
+            Meaning::Value(item, _, Strength::Alone) => drop(items.insert(*item)),
+            _ => {}
+        }
+    }
+    items
+}
+
+/// The tokens of a sentence: the longest mentions that mean something with the given items in play.
+#[must_use]
+pub fn tokens_of(
+    lexicon: &Lexicon,
+    sentence: &Sentence,
+    mentions: &[Mention],
+    in_play: &BTreeSet<ItemIx>,
+) -> Vec<Token> {
+    let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
+    let mut tokens: Vec<(bool, Token)> = mentions
+        .iter()
+        .filter(inside)
+        .filter_map(|mention| token_of(lexicon, sentence, mention, in_play))
+        .collect();
+    tokens.sort_by(|(_, a), (_, b)| {
+        (b.past - b.first).cmp(&(a.past - a.first)).then(rank(b).total_cmp(&rank(a))).then(a.first.cmp(&b.first))
+    });
+    let mut kept: Vec<(bool, Token)> = Vec::new();
+    for token in tokens {
+        if kept.iter().all(|(_, other)| can_stand_beside(&token.1, other)) {
+            kept.push(token);
+        } else if let Some((_, name)) = kept.iter_mut().find(|(_, other)| holds(other, &token.1)) {
+            // The part of the body inside a name helps to tell what a number beside it measures.
+            name.body.extend(&token.1.body);
+        }
+    }
+    let mut tokens: Vec<Token> = kept.into_iter().filter(|(never, _)| !never).map(|(_, token)| token).collect();
+    tokens.sort_by_key(|token| token.first);
+    tokens
+}
+
+// "Fifty-three hours of age": the number and the name share a word, and both hold.
+fn can_stand_beside(token: &Token, other: &Token) -> bool {
+    if token.past <= other.first || other.past <= token.first {
+        return true;
+    }
+    let inside = token.first >= other.first && token.past <= other.past;
+    token.quantity.is_some() != other.quantity.is_some() && !inside
+}
+
+fn holds(name: &Token, inner: &Token) -> bool {
+    !name.names.is_empty() && name.first <= inner.first && inner.past <= name.past
+}
+
+// Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
+fn rank(token: &Token) -> f32 {
+    let kind = if !token.names.is_empty() {
+        4.0
+    } else if token.quantity.is_some() {
+        3.0
+    } else if !token.values.is_empty() {
+        2.0
+    } else {
+        1.0
+    };
+    match token.how {
+        How::Exact => kind,
+        How::Misheard => kind - 0.5,
+        How::Sound(closeness) => closeness - 1.0,
+    }
+}
+
+fn token_of(
+    lexicon: &Lexicon,
+    sentence: &Sentence,
+    mention: &Mention,
+    in_play: &BTreeSet<ItemIx>,
+) -> Option<(bool, Token)> {
+    let mut token = Token {
+        first: mention.first,
+        past: mention.past,
+        segment: sentence.segment_of(mention.first),
+        names: Vec::new(),
+        shared: Vec::new(),
+        done_by: Vec::new(),
+        body: Vec::new(),
+        values: Vec::new(),
+        generals: Vec::new(),
+        words: Vec::new(),
+        quantity: None,
+        plural: mention.phrase(lexicon).is_some_and(|phrase| phrase.plural),
+        how: mention.how,
+    };
+    if let Said::Quantity(quantity) = &mention.said {
+        token.quantity = Some(quantity.clone());
+        return Some((false, token));
+    }
+    let mut never = false;
+    for meaning in mention.meanings(lexicon) {
+        match *meaning {
+            Meaning::Name(item) => token.names.push(item),
+            Meaning::Shared(item) => token.shared.push(item),
+            Meaning::DoneBy(item) => token.done_by.push(item),
+            Meaning::Body(item) => token.body.push(item),
+            Meaning::Value(item, value, strength) if strength == Strength::Alone || in_play.contains(&item) => {
+                token.values.push((item, value, strength));
+            }
+            Meaning::Value(..) => {}
+            Meaning::General(general) => token.generals.push(general),
+            Meaning::Word(word) => token.words.push(word),
+            Meaning::Never => never = true,
+        }
+    }
+    let empty = token.names.is_empty()
+        && token.shared.is_empty()
+        && token.done_by.is_empty()
+        && token.body.is_empty()
+        && !token.is_result()
+        && token.words.is_empty();
+    (never || !empty).then_some((never, token))
+}

@@ -1,0 +1,360 @@
+//! Tokens → results bound to their items.
+//! Takes a token that can be a result, the other tokens of its sentence and what is in progress; gives the items it
+//! belongs to and the value it is for them, or nothing. Values are typed by their item: a phrase binds only to an item
+//! that knows it. Leaves alone sides and stance.
+//!
+//! "good strong suck, gag present" gives suck strong and gag present, each from the words beside it
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::quantities::{Amount, Figure, Point, Quantity, Reading, Unit};
+use crate::lexicon::{General, Item, ItemIx, Lexicon, Strength, ValueIx};
+use crate::reading::in_progress::Progress;
+use crate::reading::tokens::Token;
+
+/// The value of a finding.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// One of the item's values.
+    Choice(ValueIx),
+    /// A number in the item's unit.
+    Amount(Amount),
+}
+
+/// A result with the items it belongs to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bound {
+    /// Place of its token in the sentence's tokens.
+    pub token: usize,
+    /// Items, or groups, it belongs to.
+    pub items: Vec<ItemIx>,
+    /// Its value for the first of them.
+    pub value: Value,
+    /// Whether it was said by a general word.
+    pub general: Option<General>,
+    /// How the item was told.
+    pub told: Told,
+    /// Whether a careful listener would ask which number was meant.
+    pub ask: bool,
+    /// Whether another item that looks at the same part of the body could be meant as well.
+    pub contested: bool,
+}
+
+/// Another item whose score is this near makes an item told by a part of the body uncertain.
+const CONTESTED: f32 = 8.0;
+
+/// How the item of a result was told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Told {
+    /// Named in the sentence, or said by the value itself.
+    Named,
+    /// By the manoeuvre in progress.
+    InProgress,
+    /// By a part of the body.
+    Body,
+}
+
+/// What surrounds a token that can be a result.
+pub struct Around<'a> {
+    /// The lexicon.
+    pub lexicon: &'a Lexicon,
+    /// The sentence's tokens.
+    pub tokens: &'a [Token],
+    /// What is in progress as the sentence begins.
+    pub progress: &'a Progress,
+    /// For each token, the items it names once shared names are settled.
+    pub named: &'a [Vec<ItemIx>],
+    /// Name tokens that already have a result in their own segment.
+    pub served: &'a BTreeSet<usize>,
+    /// Whether the sentence says a side.
+    pub has_side: bool,
+}
+
+/// Binds the result at `at`, if it can belong to anything in play.
+#[must_use]
+pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
+    let mut best: Option<(f32, Candidate, Told)> = None;
+    let mut second = 0.0_f32;
+    for candidate in candidates(around, at) {
+        let Some((score, told)) = score(around, at, &candidate) else { continue };
+        match &best {
+            Some((known, leader, _)) if score <= *known => {
+                if leader.item != candidate.item {
+                    second = second.max(score);
+                }
+            }
+            _ => {
+                if let Some((known, leader, _)) = &best
+                    && leader.item != candidate.item
+                {
+                    second = second.max(*known);
+                }
+                best = Some((score, candidate, told));
+            }
+        }
+    }
+    let (score, candidate, told) = best?;
+    let contested = told == Told::Body && score - second < CONTESTED;
+    let items = company(around, at, candidate.item, told);
+    Some(Bound { token: at, items, value: candidate.value, general: candidate.general, told, ask: candidate.ask, contested })
+}
+
+/// One way to understand a result.
+struct Candidate {
+    item: ItemIx,
+    value: Value,
+    strength: Strength,
+    general: Option<General>,
+    ask: bool,
+}
+
+fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
+    let token = &around.tokens[at];
+    let mut found = Vec::new();
+    for (item, value, strength) in &token.values {
+        let groups = in_play(around).into_iter().filter(|ix| around.lexicon.items[*ix].members.contains(item));
+        for item in groups.chain([*item]) {
+            found.push(Candidate { item, value: Value::Choice(*value), strength: *strength, general: None, ask: false });
+        }
+    }
+    for item in in_play(around) {
+        for general in &token.generals {
+            if let Some(value) = general_value(&around.lexicon.items[item], *general) {
+                let value = Value::Choice(value);
+                found.push(Candidate { item, value, strength: Strength::Loose, general: Some(*general), ask: false });
+            }
+        }
+    }
+    if let Some(quantity) = token.quantity.as_ref().filter(|quantity| !counts_something_else(around, at, quantity)) {
+        for item in 0..around.lexicon.items.len() {
+            let Some(measure) = &around.lexicon.items[item].measure else { continue };
+            match quantity.read_as(measure) {
+                // Weeks and days are a gestation; an age is told in one unit.
+                Reading::Is(amount) if has_days(&amount) && !is_in_weeks(&around.lexicon.items[item]) => {}
+                Reading::Is(amount) => found.push(numeric(item, amount, false)),
+                Reading::Ask(amount, _) => found.push(numeric(item, amount, true)),
+                Reading::Not | Reading::Unsettled => {}
+            }
+        }
+    }
+    found
+}
+
+// "Two masks", "three goes": a bare number that runs into a word counts that, unless the word is an item.
+fn counts_something_else(around: &Around<'_>, at: usize, quantity: &Quantity) -> bool {
+    let next = around.tokens.iter().zip(around.named).find(|(token, _)| token.first == around.tokens[at].past);
+    quantity.counts_next_word && next.is_none_or(|(token, named)| named.is_empty() && token.body.is_empty())
+}
+
+fn is_in_weeks(item: &Item) -> bool {
+    item.measure.as_ref().is_some_and(|measure| measure.units == [Unit::Week])
+}
+
+fn has_days(amount: &Amount) -> bool {
+    let has = |point: Point| matches!(point, Point::Weeks { .. });
+    match amount.figure {
+        Figure::One(point) => has(point),
+        Figure::Range(from, to) => has(from) || has(to),
+    }
+}
+
+fn numeric(item: ItemIx, amount: Amount, ask: bool) -> Candidate {
+    Candidate { item, value: Value::Amount(amount), strength: Strength::Say, general: None, ask }
+}
+
+/// The value that a general word stands for with an item.
+#[must_use]
+pub fn general_value(item: &Item, general: General) -> Option<ValueIx> {
+    if let Some(value) = item.general.get(&general) {
+        return Some(*value);
+    }
+    match general {
+        General::Good | General::Normal => item.value("normal"),
+        General::Abnormal => item.value("abnormal"),
+        General::NotTested => item.value("not-tested"),
+        General::NotElicited => item.value("not-elicited"),
+        General::Weak => item.value("weak"),
+        General::There | General::Nothing => None,
+    }
+}
+
+fn in_play(around: &Around<'_>) -> BTreeSet<ItemIx> {
+    let mut items: BTreeSet<ItemIx> = around.progress.items.iter().copied().collect();
+    items.extend(around.named.iter().flatten());
+    items.extend(around.tokens.iter().flat_map(|token| token.done_by.iter()));
+    items
+}
+
+// The figures order the ways in which an item can be told; only their order matters, and a table of cases keeps it.
+fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, Told)> {
+    let token = &around.tokens[at];
+    let mut best: Option<(f32, Told)> = None;
+    let mut offer = |score: f32, told: Told| {
+        if best.is_none_or(|(known, _)| score > known) {
+            best = Some((score, told));
+        }
+    };
+    for (ix, other) in around.tokens.iter().enumerate() {
+        if around.named[ix].contains(&candidate.item) {
+            if let Some(score) = named_score(around, at, ix, candidate) {
+                offer(score, Told::Named);
+            }
+        } else if other.done_by.contains(&candidate.item) && other.first <= token.first {
+            offer(70.0 - (token.segment - other.segment) as f32, Told::Named);
+        }
+    }
+    if candidate.strength == Strength::Alone {
+        offer(75.0, Told::Named);
+    }
+    if let Some(score) = progress_score(around, at, candidate) {
+        offer(score, Told::InProgress);
+    }
+    if let Some(score) = body_score(around, at, candidate) {
+        offer(score, Told::Body);
+    }
+    let (score, told) = best?;
+    // "Strong." belongs to what is in progress only if that can be strong.
+    let item = &around.lexicon.items[candidate.item];
+    let undeclared = candidate.general.is_some_and(|general| !item.general.contains_key(&general));
+    let praise = matches!(candidate.general, Some(General::Good | General::Normal));
+    if told != Told::Named && praise && (item.keeps_all || undeclared && candidate.general == Some(General::Good)) {
+        return None;
+    }
+    // A number that cannot be the item's is another thing's number, unless the item was named for it.
+    if told != Told::Named && matches!(&candidate.value, Value::Amount(amount) if amount.outside) {
+        return None;
+    }
+    Some((score + fit(around, token, candidate), told))
+}
+
+fn fit(around: &Around<'_>, token: &Token, candidate: &Candidate) -> f32 {
+    let strength = match candidate.strength {
+        Strength::Alone => 3.0,
+        Strength::Say => 2.0,
+        Strength::Loose => 0.0,
+    };
+    let general = if candidate.general.is_some() { -1.0 } else { 0.0 };
+    let unit = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit()).map_or(0.0, |_| 1.0);
+    let region = around.progress.items.first().is_some_and(|item| {
+        around.lexicon.items[*item].region == around.lexicon.items[candidate.item].region
+    });
+    let doubt = match &candidate.value {
+        Value::Amount(amount) if amount.outside => -20.0,
+        _ if candidate.ask => -5.0,
+        _ => 0.0,
+    };
+    strength + general + unit + doubt + if region { 3.0 } else { 0.0 }
+}
+
+fn named_score(around: &Around<'_>, at: usize, name_at: usize, candidate: &Candidate) -> Option<f32> {
+    let (token, name) = (&around.tokens[at], &around.tokens[name_at]);
+    let served = if around.served.contains(&name_at) { 25.0 } else { 0.0 };
+    let distance = |from: usize, to: usize| from.saturating_sub(to) as f32 * 0.5;
+    if name_at == at {
+        return Some(100.0);
+    }
+    if name.segment == token.segment {
+        return Some(if name.first < token.first {
+            100.0 - distance(token.first, name.past)
+        } else {
+            95.0 - distance(name.first, token.past) - served
+        });
+    }
+    if name.segment < token.segment {
+        return Some(82.0 - 2.0 * (token.segment - name.segment) as f32);
+    }
+    // "Brisk, both knees": a value may come a segment before its item, if the item knows it by more than a general word.
+    let next = name.segment == token.segment + 1 && candidate.general.is_none() && candidate.strength != Strength::Loose;
+    (next && served == 0.0).then_some(40.0)
+}
+
+fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f32> {
+    let token = &around.tokens[at];
+    let progress = around.progress;
+    if !progress.items.contains(&candidate.item) {
+        return None;
+    }
+    // Another item named before in the sentence has taken over.
+    let taken_over = around.named.iter().zip(around.tokens).any(|(named, other)| {
+        other.first < token.first && !named.is_empty() && !named.contains(&candidate.item)
+    });
+    if taken_over {
+        return None;
+    }
+    let fresh = progress.pending || progress.asked;
+    if (candidate.general.is_some() || candidate.strength == Strength::Loose)
+        && !(fresh || around.has_side && progress.age <= 2)
+    {
+        return None;
+    }
+    let elsewhere = around.tokens.iter().any(|other| {
+        other.segment == token.segment && !other.body.is_empty() && !other.body.contains(&candidate.item)
+    });
+    let away = if elsewhere { 30.0 } else { 0.0 };
+    Some(60.0 - 4.0 * progress.age as f32 - away + if fresh { 5.0 } else { 0.0 })
+}
+
+fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f32> {
+    if candidate.strength == Strength::Loose {
+        return None;
+    }
+    let token = &around.tokens[at];
+    let item = &around.lexicon.items[candidate.item];
+    let said = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit());
+    // "Forty plus two" is weeks and days without the words.
+    let unit = match &candidate.value {
+        Value::Amount(amount) if has_days(amount) && !candidate.ask => Some(amount.unit),
+        _ => said,
+    };
+    let unit_alone =
+        unit.is_some_and(|unit| item.unit_alone.iter().any(|known| unit.written() == Some(known.as_str())));
+    if unit_alone {
+        return Some(45.0);
+    }
+    let in_segment =
+        around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&candidate.item));
+    let before =
+        around.tokens.iter().any(|other| other.segment < token.segment && other.body.contains(&candidate.item));
+    match (in_segment, before) {
+        (true, _) => Some(50.0),
+        (false, true) => Some(40.0),
+        (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
+    }
+}
+
+// "Galant and tonic neck reflex absent": names without a result between them share the one that follows.
+fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told) -> Vec<ItemIx> {
+    if told == Told::InProgress {
+        let accepts = |other: &ItemIx| same_values(around.lexicon, item, *other);
+        return if around.progress.items.len() > 1 {
+            around.progress.items.iter().copied().filter(accepts).collect()
+        } else {
+            vec![item]
+        };
+    }
+    let Some(name_at) = around.named.iter().position(|named| named.contains(&item)) else { return vec![item] };
+    let mut items = vec![item];
+    let behind = around.tokens[name_at].first > around.tokens[at].first;
+    let mut ix = name_at;
+    loop {
+        let next = if behind { ix + 1 } else { ix.wrapping_sub(1) };
+        let Some(other) = around.named.get(next) else { break };
+        let near = around.tokens[next].segment.abs_diff(around.tokens[ix].segment) <= 1
+            && around.tokens[next].first.abs_diff(around.tokens[ix].past) <= 3;
+        match other.first() {
+            Some(shared) if near && same_values(around.lexicon, item, *shared) && !around.served.contains(&next) => {
+                items.push(*shared);
+            }
+            _ => break,
+        }
+        ix = next;
+    }
+    items.sort_unstable();
+    items.dedup();
+    items
+}
+
+fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
+    let ids = |ix: ItemIx| lexicon.items[ix].values.iter().map(|value| &value.id).collect::<Vec<_>>();
+    a == b || ids(a) == ids(b)
+}

@@ -1,0 +1,25 @@
+//! Recording → utterances and words.
+//! Takes 16 kHz mono samples and plain phrases to lean towards; gives utterances with their words, and notices of
+//! sound that gave none. Leaves alone what is said: it knows no lexicon.
+//!
+//! `transcriber` says what any recogniser does, `whisper` is one and `scripted` stands in for it in tests. Between
+//! sound and words lie `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that order.
+
+pub mod bias;
+pub mod listening;
+pub mod model_file;
+pub mod pauses;
+pub mod rejection;
+pub mod scripted;
+pub mod tokens;
+pub mod transcriber;
+pub mod utterances;
+pub mod whisper;
+pub mod windows;
+pub mod words;
+
+pub use bias::{Lean, Phrases};
+pub use transcriber::{Heard, ModelIdentity, Notice, Progress, SpeechError, Transcriber, Unheard};
+pub use utterances::Utterance;
+pub use whisper::{Settings, Whisper};
+pub use words::{Stop, Word};

@@ -1,0 +1,255 @@
+//! The recogniser: Whisper models in ggml form, through whisper-rs. No other file touches that library.
+//! Takes a model file, settings and phrases to lean towards; gives words with times and probabilities.
+//! Leaves alone where the speech is (`pauses`), how the work is shared out (`listening`) and what to believe
+//! (`rejection`).
+//!
+//! `Whisper::load("models/ggml-base-q8_0.bin", &settings)?.transcribe(&samples, &mut |_| ())?`
+
+use std::cell::RefCell;
+use std::ffi::{CStr, c_char, c_int, c_void};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Once};
+
+use whisper_rs::{
+    FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperSegment, WhisperState,
+    WhisperSysContext, WhisperSysState, WhisperTokenData,
+};
+
+use crate::span::SoundSpan;
+use crate::speech::bias::{Bias, Lean, Phrases};
+use crate::speech::listening::{Raw, Work, listen};
+use crate::speech::model_file::inspect;
+use crate::speech::pauses::{SAMPLE_RATE, stretches};
+use crate::speech::tokens::Piece;
+use crate::speech::transcriber::{Heard, ModelIdentity, Progress, SpeechError, Transcriber};
+
+/// How to listen.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Recognisers at the same time, one thread each; at least 1. The result does not depend on it.
+    pub threads: usize,
+    /// How many ways of reading the sound are followed at once, 1 to 8. More is better and slower.
+    pub beams: u8,
+    /// The longest piece of sound heard at once, in milliseconds, up to 29,000. More context is better.
+    pub window_ms: u64,
+    /// How strongly to lean towards the phrases.
+    pub lean: Lean,
+    /// Set to stop: `transcribe` then ends within moments with `Cancelled`.
+    pub cancel: Arc<AtomicBool>,
+}
+
+impl Settings {
+    /// The measured defaults for a number of recognisers.
+    #[must_use]
+    pub fn new(threads: usize) -> Self {
+        Self { threads, beams: 5, window_ms: 28_000, lean: Lean::default(), cancel: Arc::default() }
+    }
+}
+
+/// A loaded model.
+pub struct Whisper {
+    context: WhisperContext,
+    identity: ModelIdentity,
+    bias: Option<Bias>,
+    settings: Settings,
+}
+
+/// Sound up to here fits the short context, in samples: 512 steps of 20 ms.
+const SHORT: usize = SAMPLE_RATE * 102 / 10;
+/// Steps of the short context. A tighter fit makes the decoder loop.
+const SHORT_CONTEXT: c_int = 512;
+
+impl Whisper {
+    /// Loads a model and lays out the phrases to lean towards (none: it listens without a leaning).
+    ///
+    /// # Errors
+    /// If the file is missing, not a Whisper model, cut short, or the recogniser refuses it.
+    pub fn load(path: &Path, phrases: &Phrases, settings: Settings) -> Result<Self, SpeechError> {
+        keep_errors();
+        let file = inspect(path)?;
+        let mut parameters = WhisperContextParameters::default();
+        parameters.use_gpu(false).flash_attn(false);
+        let refused = |error: whisper_rs::WhisperError| {
+            let reason = last_error().unwrap_or_else(|| error.to_string());
+            SpeechError::NotAModel { path: path.to_owned(), reason }
+        };
+        let context = WhisperContext::new_with_params(path, parameters).map_err(refused)?;
+        let bias = Bias::new(phrases, &file.vocabulary, settings.lean);
+        Ok(Self { context, identity: file.identity, bias, settings })
+    }
+
+    /// Hears one piece of sound. A fresh state each time: a used one remembers, and then the same sound need not give
+    /// the same words.
+    fn hear(&self, sound: &[f32]) -> Result<Raw, String> {
+        let failed = |error: whisper_rs::WhisperError| last_error().unwrap_or_else(|| error.to_string());
+        let mut state = self.context.create_state().map_err(failed)?;
+        let short = sound.len() <= SHORT;
+        state.full(self.parameters(short), sound).map_err(failed)?;
+        Ok(self.written(&state, short))
+    }
+
+    fn parameters(&self, short: bool) -> FullParams<'_, '_> {
+        let beams = c_int::from(self.settings.beams.clamp(1, 8));
+        let mut parameters = FullParams::new(match beams {
+            1 => SamplingStrategy::Greedy { best_of: 1 },
+            beam_size => SamplingStrategy::BeamSearch { beam_size, patience: -1.0 },
+        });
+        // The language is English by default; the setter would leak its copy on every call.
+        parameters.set_n_threads(1);
+        parameters.set_no_context(true);
+        parameters.set_n_max_text_ctx(0);
+        parameters.set_suppress_nst(true);
+        parameters.set_token_timestamps(true);
+        parameters.set_print_progress(false);
+        parameters.set_temperature_inc(0.4);
+        if short {
+            parameters.set_audio_ctx(SHORT_CONTEXT);
+            parameters.set_single_segment(true);
+        }
+        let cancel: *const AtomicBool = Arc::as_ptr(&self.settings.cancel);
+        // SAFETY: the flag and the bias belong to `self`, which outlives the call that uses the parameters; both are
+        // `Sync`, and the functions given neither unwind nor write anything but the logits. The raw setters are used
+        // because the safe abort setter casts its closure to the wrong type and every safe setter leaks its closure.
+        #[allow(unsafe_code, reason = "whisper-rs has no safe setter that works for these callbacks")]
+        unsafe {
+            parameters.set_abort_callback(Some(is_cancelled));
+            parameters.set_abort_callback_user_data(cancel.cast_mut().cast());
+            if let Some(bias) = &self.bias {
+                parameters.set_filter_logits_callback(Some(raise_phrases));
+                parameters.set_filter_logits_callback_user_data(std::ptr::from_ref(bias).cast_mut().cast());
+            }
+        }
+        parameters
+    }
+
+    fn written(&self, state: &WhisperState, short: bool) -> Raw {
+        let mut raw = Raw::default();
+        for segment in state.as_iter() {
+            raw.no_speech = raw.no_speech.max(segment.no_speech_probability());
+            let from = raw.pieces.len();
+            self.take_pieces(&segment, &mut raw.pieces);
+            if short {
+                self.clip(&segment, raw.pieces.get_mut(from..).unwrap_or_default());
+            }
+        }
+        raw
+    }
+
+    fn take_pieces(&self, segment: &WhisperSegment<'_>, pieces: &mut Vec<Piece>) {
+        let ms = |centiseconds: i64| u64::try_from(centiseconds).unwrap_or(0) * 10;
+        for token in (0..segment.n_tokens()).filter_map(|index| segment.get_token(index)) {
+            let data = token.token_data();
+            if data.id >= self.context.token_eot() {
+                continue;
+            }
+            let Ok(bytes) = token.to_bytes() else { continue };
+            let start_ms = ms(data.t0);
+            let sound = SoundSpan { start_ms, end_ms: ms(data.t1).max(start_ms) };
+            pieces.push(Piece { bytes: bytes.to_vec(), sound, probability: data.p.clamp(0.0, 1.0) });
+        }
+    }
+
+    /// A single segment is said to last for half a minute, and its last words with it. The time tokens within know
+    /// better: no word reaches over the one that follows it.
+    fn clip(&self, segment: &WhisperSegment<'_>, pieces: &mut [Piece]) {
+        let mut end_ms = u64::MAX;
+        let mut index = pieces.len();
+        for token in (0..segment.n_tokens()).rev().filter_map(|index| segment.get_token(index)) {
+            let id = token.token_id();
+            if id > self.context.token_beg() {
+                end_ms = u64::from((id - self.context.token_beg()).unsigned_abs()) * 20;
+            } else if id < self.context.token_eot() && index > 0 {
+                index -= 1;
+                if let Some(piece) = pieces.get_mut(index) {
+                    piece.sound.start_ms = piece.sound.start_ms.min(end_ms);
+                    piece.sound.end_ms = piece.sound.end_ms.min(end_ms);
+                }
+            }
+        }
+    }
+}
+
+impl Transcriber for Whisper {
+    fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
+        let longest = self.settings.window_ms.clamp(1000, 29_000) as usize * SAMPLE_RATE / 1000;
+        let work = Work { recognisers: self.settings.threads, longest, cancel: &self.settings.cancel };
+        listen(samples, &stretches(samples), work, |sound| self.hear(sound), progress)
+    }
+
+    fn identity(&self) -> ModelIdentity {
+        self.identity.clone()
+    }
+}
+
+/// Asked by the recogniser again and again while it works.
+///
+/// # Safety
+/// `flag` must point to an `AtomicBool` that lives as long as the call.
+#[allow(unsafe_code, reason = "the recogniser hands its caller's data back as a bare pointer")]
+unsafe extern "C" fn is_cancelled(flag: *mut c_void) -> bool {
+    // SAFETY: see above; `parameters` hands over such a pointer.
+    unsafe { flag.cast::<AtomicBool>().as_ref() }.is_some_and(|flag| flag.load(Ordering::Relaxed))
+}
+
+/// Called before each token is chosen, under beam search for every beam.
+///
+/// # Safety
+/// `bias` must point to a `Bias`, `tokens` to `count` tokens or be null if there are none, `logits` to one number for
+/// each token of the vocabulary of `context`.
+#[allow(unsafe_code, reason = "the recogniser hands over its tables as bare pointers")]
+unsafe extern "C" fn raise_phrases(
+    _context: *mut WhisperSysContext,
+    _state: *mut WhisperSysState,
+    tokens: *const WhisperTokenData,
+    count: c_int,
+    logits: *mut f32,
+    bias: *mut c_void,
+) {
+    // SAFETY: see above. Text tokens are the first of the vocabulary, so a slice of their length lies within it.
+    let (bias, tokens, logits) = unsafe {
+        let Some(bias) = bias.cast::<Bias>().cast_const().as_ref() else { return };
+        if logits.is_null() {
+            return;
+        }
+        // Before the first token there may be no table at all.
+        let count = if tokens.is_null() { 0 } else { usize::try_from(count).unwrap_or(0) };
+        let tokens = if count == 0 { &[][..] } else { std::slice::from_raw_parts(tokens, count) };
+        (bias, tokens, std::slice::from_raw_parts_mut(logits, bias.tokens()))
+    };
+    let from = tokens.len().saturating_sub(bias.reach());
+    let written: Vec<i32> = tokens.iter().skip(from).map(|token| token.id).collect();
+    bias.raise(&written, logits);
+}
+
+thread_local! {
+    /// The last error that the recogniser reported on this thread.
+    static LAST_ERROR: RefCell<Option<String>> = const { RefCell::new(None) };
+}
+
+fn last_error() -> Option<String> {
+    LAST_ERROR.with(RefCell::take)
+}
+
+/// Sends the recogniser's chatter nowhere and keeps its errors.
+fn keep_errors() {
+    static ONCE: Once = Once::new();
+    // SAFETY: the function given does not unwind and needs no data.
+    #[allow(unsafe_code, reason = "whisper-rs's own hooks drop errors unless a logging crate is added")]
+    ONCE.call_once(|| unsafe { whisper_rs::set_log_callback(Some(keep_error), std::ptr::null_mut()) });
+}
+
+/// ggml's number for an error.
+const ERROR: u32 = 4;
+
+/// # Safety
+/// `text` must be null or a C string.
+#[allow(unsafe_code, reason = "the recogniser hands over its message as a bare pointer")]
+unsafe extern "C" fn keep_error(level: u32, text: *const c_char, _: *mut c_void) {
+    if level != ERROR || text.is_null() {
+        return;
+    }
+    // SAFETY: see above.
+    let text = unsafe { CStr::from_ptr(text) }.to_string_lossy().trim().to_owned();
+    let _ = LAST_ERROR.try_with(|last| last.try_borrow_mut().map(|mut last| *last = Some(text)));
+}
