@@ -37,6 +37,8 @@ pub struct Item {
     pub measure: Option<Measure>,
     /// Units that say the item by themselves.
     pub unit_alone: Vec<String>,
+    /// Units that say the item as long as nothing of another region is in progress.
+    pub unit_at_start: Vec<String>,
     /// Values by id, the four open ones last.
     pub values: Vec<ValueOf>,
     /// Values that general words stand for.
@@ -351,6 +353,7 @@ fn item_of(place: &Place, id: &str, entry: &ItemEntry, index: &HashMap<&str, Ite
         members: members.collect(),
         measure: measure_of(place, entry, faults),
         unit_alone: entry.unit_alone.clone(),
+        unit_at_start: entry.unit_at_start.clone(),
         values: ids.iter().zip(denied).map(|(id, denied)| ValueOf { id: id.clone(), denied }).collect(),
         general,
         told_as_history: entry.told_as_history,
@@ -514,9 +517,8 @@ pub(super) type Spelling = HashMap<String, String>;
 /// A phrase in plain spelling with the lexicon's spelling variants applied.
 pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
     let words = words_of(phrase);
-    let plain: Vec<&str> =
-        words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str)).collect();
-    plain.join(" ")
+    let plain = words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
+    plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
 // "clonus" and "Moro's" end in s without being plurals.

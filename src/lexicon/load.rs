@@ -107,6 +107,9 @@ pub struct ItemEntry {
     /// Units that say the item by themselves ("six beats").
     #[serde(default)]
     pub unit_alone: Vec<String>,
+    /// Units that say the item while only the infant has been spoken of ("a girl, thirty hours").
+    #[serde(default)]
+    pub unit_at_start: Vec<String>,
     /// Limits in the item's own unit; outside them a value is flagged.
     pub plausible: Option<[f64; 2]>,
     /// Values that general words stand for.

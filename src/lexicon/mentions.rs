@@ -90,18 +90,26 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
 
 fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
     let mut text = String::from(" ");
+    // Where each word that counts begins in the text, and which word it is; "the" does not count.
     let mut starts = Vec::with_capacity(words.len() + 1);
-    for word in words {
-        starts.push(text.len() - 1);
-        text.push_str(lexicon.spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
-        text.push(' ');
+    let mut counted = Vec::with_capacity(words.len());
+    for (at, word) in words.iter().enumerate() {
+        let spelled = lexicon.spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str);
+        if !spelled.is_empty() {
+            starts.push(text.len() - 1);
+            counted.push(at);
+            text.push_str(spelled);
+            text.push(' ');
+        }
     }
     starts.push(text.len() - 1);
     let mut mentions = Vec::new();
     for found in lexicon.automaton.find_overlapping_iter(&text) {
-        let (Ok(first), Ok(past)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1))) else {
+        let (Ok(from), Ok(to)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1))) else {
             continue;
         };
+        let (Some(first), Some(last)) = (counted.get(from), counted.get(to.wrapping_sub(1))) else { continue };
+        let (first, past) = (*first, last + 1);
         let ix = found.pattern().as_usize();
         // "Legs floppy, arms stiff" does not say "floppy arms".
         let most = if lexicon.phrases[ix].over_commas { Stop::Pause } else { Stop::None };

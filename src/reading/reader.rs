@@ -25,7 +25,7 @@ pub struct Reader<'a> {
     /// Everything said so far, whatever its stance.
     pub statements: Vec<Statement>,
     /// What was expected and may be found fulfilled.
-    pub(super) expected: Option<Bound>,
+    pub(super) expected: Option<(Bound, u32)>,
     /// The observed statement made last.
     pub(super) last: Option<usize>,
     /// Set behind a word of correction, until the next result.
@@ -76,6 +76,8 @@ impl<'a> Reader<'a> {
     /// Reads a sentence with the mentions of its utterance.
     pub fn read(&mut self, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) {
         self.progress.grow_older();
+        // An expectation is fulfilled in the same breath, or in the next.
+        self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
         let inside: Vec<Mention> = mentions
             .iter()
             .filter(|mention| mention.first >= sentence.first() && mention.past <= sentence.past())
@@ -231,13 +233,13 @@ impl<'a> Reader<'a> {
                 let of_birth = self.lexicon.items[bound.items[0]].told_as_history && stance == Stance::History;
                 let observed = stance == Stance::Observed || of_birth || decided && stance == Stance::Planned;
                 if stance == Stance::Expected {
-                    self.expected = Some(bound.clone());
+                    self.expected = Some((bound.clone(), 0));
                 }
                 let stance = if observed { Stance::Observed } else { stance };
                 self.state(read, event, bound, stance);
             }
             Kind::Fulfilled => {
-                if let Some(bound) = self.expected.take() {
+                if let Some((bound, _)) = self.expected.take() {
                     self.state(read, event, &bound, Stance::Observed);
                 }
             }
@@ -363,7 +365,8 @@ fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
 fn counted_only(tokens: &[Token], at: usize) -> bool {
     let Some(quantity) = &tokens[at].quantity else { return false };
     if quantity.counting && quantity.spoken.unit().is_none() {
-        return true;
+        // The last number of a count may be a count of beats; every other one is not the result.
+        return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));
     }
     // "The right one, brisk": one that stands for the side, with the result behind it.
     let behind_side = at > 0

@@ -93,9 +93,13 @@ pub fn tokens_of(
     for token in tokens {
         if kept.iter().all(|(_, other)| can_stand_beside(&token.1, other)) {
             kept.push(token);
-        } else if let Some((_, name)) = kept.iter_mut().find(|(_, other)| holds(other, &token.1)) {
-            // The part of the body inside a name helps to tell what a number beside it measures.
-            name.body.extend(&token.1.body);
+        } else if let Some((_, phrase)) = kept.iter_mut().find(|(_, other)| holds(other, &token.1)) {
+            // The part of the body inside a name helps to tell what a number beside it measures, and "pupils are equal"
+            // says both sides though it is one phrase.
+            if !phrase.names.is_empty() {
+                phrase.body.extend(&token.1.body);
+            }
+            phrase.words.extend(token.1.words.iter().filter(|word| **word == LanguageWord::SideBoth));
         }
     }
     let mut tokens: Vec<Token> = kept.into_iter().filter(|(never, _)| !never).map(|(_, token)| token).collect();
@@ -112,8 +116,8 @@ fn can_stand_beside(token: &Token, other: &Token) -> bool {
     token.quantity.is_some() != other.quantity.is_some() && !inside
 }
 
-fn holds(name: &Token, inner: &Token) -> bool {
-    !name.names.is_empty() && name.first <= inner.first && inner.past <= name.past
+fn holds(phrase: &Token, inner: &Token) -> bool {
+    (!phrase.names.is_empty() || !phrase.values.is_empty()) && phrase.first <= inner.first && inner.past <= phrase.past
 }
 
 // Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.

@@ -128,6 +128,9 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
     if let Some(quantity) = token.quantity.as_ref().filter(|quantity| !counts_something_else(around, at, quantity)) {
         for item in 0..around.lexicon.items.len() {
             let Some(measure) = &around.lexicon.items[item].measure else { continue };
+            if quantity.counting && quantity.spoken.unit().is_none() && measure.units != [Unit::Beat] {
+                continue;
+            }
             match quantity.read_as(measure) {
                 // Weeks and days are a gestation; an age is told in one unit.
                 Reading::Is(amount) if has_days(&amount) && !is_in_weeks(&around.lexicon.items[item]) => {}
@@ -287,9 +290,10 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     {
         return None;
     }
-    let elsewhere = around.tokens.iter().any(|other| {
-        other.segment == token.segment && !other.body.is_empty() && !other.body.contains(&candidate.item)
-    });
+    // The part of the body spoken of last in the sentence, or beside the result, is another item's.
+    let last_body = around.tokens[..at].iter().rev().find(|other| !other.body.is_empty());
+    let beside = around.tokens.iter().find(|other| other.segment == token.segment && !other.body.is_empty());
+    let elsewhere = beside.or(last_body).is_some_and(|other| !other.body.contains(&candidate.item));
     let away = if elsewhere { 30.0 } else { 0.0 };
     Some(60.0 - 4.0 * progress.age as f32 - away + if fresh { 5.0 } else { 0.0 })
 }
@@ -306,8 +310,9 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
         Value::Amount(amount) if has_days(amount) && !candidate.ask => Some(amount.unit),
         _ => said,
     };
-    let unit_alone =
-        unit.is_some_and(|unit| item.unit_alone.iter().any(|known| unit.written() == Some(known.as_str())));
+    let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
+    let at_start = around.progress.items.iter().all(|other| around.lexicon.items[*other].region == item.region);
+    let unit_alone = says(&item.unit_alone) || at_start && says(&item.unit_at_start);
     if unit_alone {
         return Some(45.0);
     }

@@ -6,8 +6,16 @@
 //! predicted "scarf-sign left past-midline" against "scarf-sign right past-midline" is one missed, one extra, and, if it
 //! was clear, a silent error of the kind "side swapped"
 
+pub mod examples;
+pub mod folder;
 pub mod gold;
+pub mod level;
+pub mod predicted;
 pub mod tally;
 
+pub use examples::{Example, examples, given_instead};
+pub use folder::{FolderError, Pair, pairs};
 pub use gold::{GoldError, GoldRow, read_gold};
+pub use level::{Level, LevelError, read_levels};
+pub use predicted::predicted;
 pub use tally::{ErrorKind, Predicted, Tally, compare};

@@ -114,6 +114,12 @@ impl Tally {
         self.silent.values().sum()
     }
 
+    /// Silent errors for every 1,000 findings of the program; 0 where there were none.
+    #[must_use]
+    pub fn silent_per_1000(&self) -> f64 {
+        if self.predicted == 0 { 0.0 } else { self.silent_errors() as f64 * 1000.0 / self.predicted as f64 }
+    }
+
     /// Adds the counts of another narration.
     pub fn add(&mut self, other: &Self) {
         self.agree += other.agree;

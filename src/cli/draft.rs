@@ -1,0 +1,52 @@
+//! The command `draft`.
+//! Takes a recording or a text; writes its draft, or a stage on the way. Leaves alone what a draft says.
+//!
+//! `spoken-exam draft note.txt --format tsv` prints a row a finding
+
+use anyhow::{Context, Result};
+
+use super::args::{DraftArgs, Format};
+use super::input::{Note, note};
+use super::listen::Listener;
+use super::{Outcome, output, show};
+use crate::export;
+use crate::flow::{self, Narration};
+use crate::lexicon::Lexicon;
+use crate::record::DraftRecord;
+
+/// Makes the draft.
+pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
+    let file = args.output.as_deref();
+    output::check(file, args.force)?;
+    let note = note(&args.note)?;
+    let lexicon = Lexicon::load(args.lexicon.folder.as_deref()).context("cannot load the lexicon")?;
+    let narration = match note {
+        Note::Text { text, file_name } => flow::of_text(&lexicon, &text, &file_name),
+        Note::Sound(path) => Listener::load(&args.hearing, &lexicon)?.narration(&path)?,
+    };
+    let text = match args.show {
+        Some(stage) => show::stage(&lexicon, &narration, stage),
+        None => written(&narration, args.format)?,
+    };
+    if args.show.is_some() || args.format != Format::Table || file.is_some() {
+        say_notices(&narration.draft);
+    }
+    output::write(&text, file, args.force)?;
+    Ok(if narration.draft.lacks_sound() { Outcome::NeedsEyes } else { Outcome::Done })
+}
+
+fn written(narration: &Narration, format: Format) -> Result<String> {
+    Ok(match format {
+        Format::Table => export::to_table(&narration.draft),
+        Format::Json => export::to_json(&narration.draft).context("cannot write the draft as JSON")?,
+        Format::Tsv => export::to_tsv(&narration.draft),
+    })
+}
+
+// In the table they stand on top; anywhere else the person who typed the command would not see them.
+fn say_notices(draft: &DraftRecord) {
+    for notice in &draft.notices {
+        let place = notice.sound.map_or_else(String::new, |sound| format!(" {}", export::words::span_words(sound)));
+        eprintln!("note:{place} {}", notice.words);
+    }
+}

@@ -1,0 +1,87 @@
+//! A recording's name → a narration, with progress shown.
+//! Takes the arguments of hearing; finds and loads the model, hears recordings. Leaves alone how hearing is done
+//! (`speech`) and what becomes of the words (`flow`).
+//!
+//! Without a model: "cannot find the speech model base in ...; run `spoken-exam setup`"
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::args::{HearingArgs, ModelChoice};
+use super::{output, stop};
+use crate::audio;
+use crate::flow::{self, Narration};
+use crate::lexicon::Lexicon;
+use crate::setup::{self, Model, Precision};
+use crate::speech::{Phrases, Settings, Whisper};
+
+/// A loaded recogniser.
+pub(super) struct Listener<'a> {
+    lexicon: &'a Lexicon,
+    whisper: Whisper,
+}
+
+impl<'a> Listener<'a> {
+    /// Loads the model that was asked for, leaning towards the lexicon's phrases. Ctrl-C stops it from here on.
+    pub(super) fn load(args: &HearingArgs, lexicon: &'a Lexicon) -> Result<Self> {
+        let model = model_file(&args.model)?;
+        let settings = Settings { cancel: stop::flag()?, ..Settings::new(threads(args)) };
+        let phrases = Phrases(lexicon.phrases_to_favour());
+        let whisper = Whisper::load(&model, &phrases, settings).context("cannot load the speech model")?;
+        Ok(Self { lexicon, whisper })
+    }
+
+    /// Hears a recording and makes a draft of it.
+    pub(super) fn narration(&mut self, file: &Path) -> Result<Narration> {
+        let recording = audio::read(file).context("cannot hear the recording")?;
+        let bar = bar(&recording.file_name, recording.length_ms());
+        let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
+        let narration = flow::of_sound(self.lexicon, &recording, &mut self.whisper, &mut progress);
+        bar.finish_and_clear();
+        narration.with_context(|| format!("cannot hear {}", file.display()))
+    }
+}
+
+fn threads(args: &HearingArgs) -> usize {
+    let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    args.threads.map_or_else(all, usize::from)
+}
+
+fn model_file(choice: &ModelChoice) -> Result<PathBuf> {
+    let model = match choice {
+        ModelChoice::File(file) if file.is_file() => return Ok(file.clone()),
+        ModelChoice::File(file) => bail!(
+            "cannot find the speech model {}: it is no file, nor one of base and tiny.en; \
+             run `spoken-exam setup` and leave --model out",
+            file.display()
+        ),
+        ModelChoice::Named(model) => *model,
+    };
+    let folder = models_folder()?;
+    let there = |precision: &Precision| setup::is_there(&folder, &model, *precision);
+    match Precision::ALL.into_iter().find(there) {
+        Some(precision) => Ok(setup::model_path(&folder, &model, precision)),
+        None => bail!("cannot find the speech model {model} in {}; run `spoken-exam setup{}`", folder.display(), flag(model)),
+    }
+}
+
+fn flag(model: Model) -> &'static str {
+    if model == Model::Base { "" } else { " --model tiny.en" }
+}
+
+/// The folder where models are kept.
+pub(super) fn models_folder() -> Result<PathBuf> {
+    setup::default_folder(&|name| std::env::var_os(name))
+        .context("cannot tell where speech models are kept: set SPOKEN_EXAM_MODELS to a folder")
+}
+
+fn bar(file_name: &str, length_ms: u64) -> ProgressBar {
+    if !output::watched() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(length_ms).with_message(file_name.to_owned());
+    let style = ProgressStyle::with_template("hearing {msg} {wide_bar} {percent} % {eta} left");
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,111 @@
+//! Findings in words for people.
+//! Takes a finding of a draft; gives its value, side and flags as a person would write them. Leaves alone layout.
+//!
+//! `>=10beats` gives "at least 10 beats", `past-midline` gives "past midline"
+
+use crate::reading::Side;
+use crate::record::{DraftFinding, Figures};
+use crate::span::SoundSpan;
+
+/// A value for people: "about 95°", "at least 10 beats", "past midline".
+#[must_use]
+pub fn value_words(finding: &DraftFinding) -> String {
+    let value = finding.figures.as_ref().map_or_else(|| plain_value(&finding.value), figures_words);
+    if finding.approx { format!("about {value}") } else { value }
+}
+
+/// The id of a value without its hyphens; a number with a unit stays as it is.
+#[must_use]
+pub fn plain_value(value: &str) -> String {
+    let is_number = value.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '<' | '>'));
+    if is_number { value.to_owned() } else { value.replace('-', " ") }
+}
+
+fn figures_words(figures: &Figures) -> String {
+    let bound = match figures.bound {
+        "under" => "under ",
+        "at-most" => "at most ",
+        "over" => "over ",
+        "at-least" => "at least ",
+        _ => "",
+    };
+    let number = figures.to.as_ref().map_or_else(|| figures.from.clone(), |to| format!("{} to {to}", figures.from));
+    let one = figures.to.is_none() && figures.from == "1";
+    match (figures.unit.as_str(), one) {
+        ("deg", _) => format!("{bound}{number}°"),
+        ("grade", _) => format!("{bound}grade {number}"),
+        ("wk", true) => format!("{bound}{number} week"),
+        ("wk", false) => format!("{bound}{number} weeks"),
+        ("d", true) => format!("{bound}{number} day"),
+        ("d", false) => format!("{bound}{number} days"),
+        ("h", true) => format!("{bound}{number} hour"),
+        ("h", false) => format!("{bound}{number} hours"),
+        ("beats", true) => format!("{bound}{number} beat"),
+        (unit, _) => format!("{bound}{number} {unit}"),
+    }
+}
+
+/// A side for people; nothing for an item without sides.
+#[must_use]
+pub fn side_words(side: Side) -> &'static str {
+    match side {
+        Side::None => "",
+        Side::Unstated => "side?",
+        other => other.name(),
+    }
+}
+
+/// Minutes and seconds into the recording: "1:07".
+#[must_use]
+pub fn clock(ms: u64) -> String {
+    format!("{}:{:02}", ms / 60_000, ms / 1000 % 60)
+}
+
+/// A stretch of a recording: "1:07 to 1:09:".
+#[must_use]
+pub fn span_words(sound: SoundSpan) -> String {
+    format!("{} to {}:", clock(sound.start_ms), clock(sound.end_ms))
+}
+
+/// Where words are: "at 1:07" in a recording, "line 12" in a text.
+#[must_use]
+pub fn place_words(utterance: usize, sound: Option<SoundSpan>) -> String {
+    sound.map_or_else(|| format!("line {}", utterance + 1), |sound| format!("at {}", clock(sound.start_ms)))
+}
+
+/// A text in at most `width` characters; what is cut from its end is shown by dots.
+#[must_use]
+pub fn shortened(text: &str, width: usize) -> String {
+    let text: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if text.chars().count() <= width {
+        return text;
+    }
+    let kept: String = text.chars().take(width.saturating_sub(3)).collect();
+    format!("{}...", kept.trim_end())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_read_as_people_write_them() {
+        let words = |from: &str, to: Option<&str>, bound, unit: &str| {
+            figures_words(&Figures { from: from.into(), to: to.map(str::to_owned), bound, unit: unit.into() })
+        };
+        assert_eq!(words("80", Some("90"), "is", "deg"), "80 to 90°");
+        assert_eq!(words("10", None, "at-least", "beats"), "at least 10 beats");
+        assert_eq!(words("1", None, "is", "d"), "1 day");
+        assert_eq!(words("38+4", None, "is", "wk"), "38+4 weeks");
+        assert_eq!(words("2", None, "is", "grade"), "grade 2");
+        assert_eq!(words("34.6", None, "under", "cm"), "under 34.6 cm");
+        assert_eq!((plain_value("past-midline"), plain_value("80-90deg")), ("past midline".into(), "80-90deg".into()));
+    }
+
+    #[test]
+    fn long_texts_end_in_dots_and_never_break_a_letter() {
+        assert_eq!(shortened("tonus größer als gedacht", 12), "tonus grö...");
+        assert_eq!(shortened("short\n text", 12), "short text");
+        assert_eq!((clock(67_900), clock(0)), ("1:07".into(), "0:00".into()));
+    }
+}

@@ -1,0 +1,166 @@
+//! The stages called in order: the first file to read.
+//! Takes a text, or a recording with a recogniser; gives everything up to the draft. The only file that calls two
+//! stages. Leaves alone files, arguments and screens (the faces).
+//!
+//! text -> utterances -> reading -> draft; recording -> utterances -> reading -> draft
+
+use sha2::{Digest, Sha256};
+
+use crate::audio::Recording;
+use crate::lexicon::Lexicon;
+use crate::reading::{self, Reading};
+use crate::record::{self, DraftRecord, Loss, Notice, Origin, Sources};
+use crate::speech::{self, Heard, Progress, SpeechError, Transcriber, Unheard, Utterance};
+
+/// A narration with what each stage made of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Narration {
+    /// What was said.
+    pub utterances: Vec<Utterance>,
+    /// What it was read as.
+    pub reading: Reading,
+    /// The draft that it comes to.
+    pub draft: DraftRecord,
+}
+
+/// Text → draft. Each line is an utterance; an empty line is one without words, so that lines keep their numbers.
+#[must_use]
+pub fn of_text(lexicon: &Lexicon, text: &str, file_name: &str) -> Narration {
+    let sha256 = hexadecimal(&Sha256::digest(text.as_bytes()));
+    let origin = Origin { file_name: file_name.to_owned(), sha256, length_ms: None };
+    let utterances: Vec<Utterance> = utterances_of(text);
+    let empty = utterances.iter().all(|said| said.words.is_empty());
+    let notices = empty.then(|| no_speech("the text holds no words")).into_iter().collect();
+    read(lexicon, utterances, Sources { origin, model: None, notices })
+}
+
+/// The utterances of a text, one a line.
+#[must_use]
+pub fn utterances_of(text: &str) -> Vec<Utterance> {
+    text.trim_start_matches('\u{feff}').lines().map(Utterance::from_text).collect()
+}
+
+/// Recording → draft. A silent recording is not put before the recogniser, which would make words up.
+///
+/// # Errors
+/// If the recogniser fails or was stopped. A recording without speech is no error: its draft says so.
+pub fn of_sound(
+    lexicon: &Lexicon,
+    recording: &Recording,
+    transcriber: &mut dyn Transcriber,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Narration, SpeechError> {
+    let mut notices: Vec<Notice> = recording.warnings.iter().map(|words| warning(words)).collect();
+    let heard = if recording.is_silent() {
+        notices.push(no_speech("no speech was found: the recording is silent; is the microphone muted"));
+        Heard::default()
+    } else {
+        transcriber.transcribe(&recording.samples, progress)?
+    };
+    notices.extend(heard.notices.iter().map(unheard));
+    if heard.utterances.is_empty() && !recording.is_silent() {
+        notices.push(no_speech("no speech was found in the recording"));
+    }
+    let origin = Origin {
+        file_name: recording.file_name.clone(),
+        sha256: recording.sha256.clone(),
+        length_ms: Some(recording.length_ms()),
+    };
+    Ok(read(lexicon, heard.utterances, Sources { origin, model: Some(transcriber.identity()), notices }))
+}
+
+/// Utterances → draft, wherever they came from.
+#[must_use]
+pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, sources: Sources) -> Narration {
+    let reading = reading::read(lexicon, &utterances);
+    let draft = record::draft(lexicon, &utterances, &reading, sources);
+    Narration { utterances, reading, draft }
+}
+
+fn no_speech(words: &str) -> Notice {
+    Notice { sound: None, words: words.to_owned(), loss: Loss::NoSpeech }
+}
+
+fn warning(words: &str) -> Notice {
+    Notice { sound: None, words: words.to_owned(), loss: Loss::Sound }
+}
+
+// A slammed door is no loss. Words that were dropped, or sound like speech that gave none, may be.
+fn unheard(notice: &speech::Notice) -> Notice {
+    let loss = if notice.reason == Unheard::NotSpeech { Loss::None } else { Loss::Sound };
+    Notice { sound: Some(notice.sound), words: notice.reason.to_string(), loss }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::SourceFormat;
+    use crate::span::SoundSpan;
+    use crate::speech::scripted::Scripted;
+
+    fn lexicon() -> Lexicon {
+        Lexicon::load(None).unwrap()
+    }
+
+    fn recording(level: f32, warnings: &[&str]) -> Recording {
+        let source =
+            SourceFormat { container: "wave".into(), codec: "pcm_s16le".into(), sample_rate_hz: 16_000, channels: 1 };
+        let warnings = warnings.iter().map(|words| (*words).to_owned()).collect();
+        Recording { samples: vec![level; 64_000], file_name: "a.wav".into(), sha256: "ab".into(), source, warnings }
+    }
+
+    fn losses(narration: &Narration) -> Vec<(&str, Loss)> {
+        narration.draft.notices.iter().map(|notice| (notice.words.as_str(), notice.loss)).collect()
+    }
+
+    #[test]
+    fn a_silent_recording_gives_an_empty_draft_that_says_so() {
+        let mut scripted = Scripted::of_lines(&[(0, 1000, "No ankle clonus on the left.")]);
+        let narration = of_sound(&lexicon(), &recording(0.0, &[]), &mut scripted, &mut |_| ()).unwrap();
+        assert!(narration.utterances.is_empty() && narration.draft.findings.is_empty());
+        let [(words, loss)] = losses(&narration)[..] else { panic!("{:?}", losses(&narration)) };
+        assert_eq!((words.split(':').next(), loss), (Some("no speech was found"), Loss::NoSpeech));
+        assert!(narration.draft.lacks_sound());
+    }
+
+    #[test]
+    fn sound_carries_its_times_into_the_evidence() {
+        let mut scripted = Scripted::of_lines(&[(500, 3500, "No ankle clonus on the left.")]);
+        let narration = of_sound(&lexicon(), &recording(0.1, &[]), &mut scripted, &mut |_| ()).unwrap();
+        let [clonus] = &narration.draft.findings[..] else { panic!("{:?}", narration.draft.findings) };
+        let sound = clonus.proof.quote.sound.unwrap();
+        assert!(sound.start_ms >= 500 && sound.end_ms <= 3500 && sound.start_ms < sound.end_ms);
+        assert_eq!(narration.draft.source.length_ms, Some(4000));
+        assert_eq!(narration.draft.model.as_ref().map(|model| model.name.as_str()), Some("scripted"));
+        assert!(!narration.draft.lacks_sound());
+    }
+
+    #[test]
+    fn what_was_dropped_is_a_loss_and_a_slammed_door_is_none() {
+        let at = |start_ms| SoundSpan { start_ms, end_ms: start_ms + 100 };
+        let door = speech::Notice { sound: at(0), reason: Unheard::NotSpeech };
+        let lost = speech::Notice { sound: at(200), reason: Unheard::Repeated };
+        let line = [(500, 3500, "No ankle clonus on the left.")];
+        let hear = |warnings: &[&str], notices: Vec<speech::Notice>| {
+            let mut scripted = Scripted::of_lines(&line).with_notices(notices);
+            of_sound(&lexicon(), &recording(0.1, warnings), &mut scripted, &mut |_| ()).unwrap()
+        };
+        assert!(!hear(&[], vec![door.clone()]).draft.lacks_sound());
+        assert!(hear(&[], vec![door, lost]).draft.lacks_sound());
+        assert!(hear(&["the file ends early"], Vec::new()).draft.lacks_sound());
+    }
+
+    #[test]
+    fn lines_keep_their_numbers() {
+        let narration = of_text(&lexicon(), "\u{feff}Right then.\r\n\r\nNo ankle clonus on the left.\r\n", "a.txt");
+        assert_eq!(narration.utterances.len(), 3);
+        assert_eq!(narration.utterances[0].text, "Right then.");
+        assert_eq!(narration.draft.findings[0].proof.quote.span.utterance, 2);
+        let none = of_text(&lexicon(), "\n ... \n", "a.txt");
+        assert_eq!(losses(&none), [("the text holds no words", Loss::NoSpeech)]);
+    }
+}

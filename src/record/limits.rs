@@ -1,0 +1,87 @@
+//! Reasons for doubt that only the whole record shows.
+//! Takes a statement with the words it rests on; gives whether the recogniser was too unsure of them.
+//! Leaves alone plausible limits of numbers: the reading knows them as soon as it knows the unit.
+//!
+//! "brisk" with a probability of 0.2 is heard unclearly; typed text has no probabilities and never is
+
+use crate::reading::{Evidence, Reason};
+use crate::span::Span;
+use crate::speech::Utterance;
+
+/// Below this probability of a word that carries item, value or side, a finding is "heard unclearly". From 0 to 1.
+// From memory: probabilities of Whisper's well-heard words lie mostly above 0.7, those of misheard ones spread from 0.05
+// up. A threshold in between flags doubt without flagging everything.
+pub const HEARD_CLEARLY: f32 = 0.4;
+
+/// Whether a word that the finding hangs on was given a probability below [`HEARD_CLEARLY`].
+#[must_use]
+pub fn heard_unclearly(utterances: &[Utterance], because: &Evidence) -> bool {
+    least_probability(utterances, because).is_some_and(|least| least < HEARD_CLEARLY)
+}
+
+/// The least probability of the words for item, value and side; `None` for text that nobody spoke.
+#[must_use]
+pub fn least_probability(utterances: &[Utterance], because: &Evidence) -> Option<f32> {
+    let spans = because.item.iter().chain([&because.value]).chain(&because.sides);
+    spans.filter_map(|span| least_of(utterances, *span)).reduce(f32::min)
+}
+
+fn least_of(utterances: &[Utterance], span: Span) -> Option<f32> {
+    let words = utterances.get(span.utterance)?.words.get(span.first..span.past)?;
+    words.iter().filter_map(|word| word.probability).reduce(f32::min)
+}
+
+/// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice.
+#[must_use]
+pub fn reasons(utterances: &[Utterance], known: &[Reason], because: &Evidence) -> Vec<Reason> {
+    let mut reasons = known.to_vec();
+    if heard_unclearly(utterances, because) {
+        reasons.push(Reason::HeardUnclearly);
+    }
+    reasons.sort();
+    reasons.dedup();
+    reasons
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lexicon::How;
+    use crate::reading::values::Told;
+
+    fn heard(probabilities: &[f32]) -> Utterance {
+        let mut utterance = Utterance::from_text("the tone is on the left brisk");
+        for (word, probability) in utterance.words.iter_mut().zip(probabilities) {
+            word.probability = Some(*probability);
+        }
+        utterance
+    }
+
+    fn evidence() -> Evidence {
+        let span = |first, past| Span { utterance: 0, first, past };
+        Evidence {
+            quote: span(0, 7),
+            item: Some(span(1, 2)),
+            value: span(6, 7),
+            sides: vec![span(5, 6)],
+            how: How::Exact,
+            told: Told::Named,
+        }
+    }
+
+    #[test]
+    fn only_the_words_that_carry_the_finding_count() {
+        let unsure_of_small_words = heard(&[0.1, 0.9, 0.1, 0.1, 0.1, 0.8, 0.9]);
+        assert_eq!(least_probability(&[unsure_of_small_words.clone()], &evidence()), Some(0.8));
+        assert!(!heard_unclearly(&[unsure_of_small_words], &evidence()));
+        assert!(heard_unclearly(&[heard(&[0.9, 0.9, 0.9, 0.9, 0.9, 0.3, 0.9])], &evidence()), "the side");
+        assert_eq!(least_probability(&[Utterance::from_text("the tone is on the left brisk")], &evidence()), None);
+    }
+
+    #[test]
+    fn a_reason_stands_once_and_in_order() {
+        let unsure = heard(&[0.9, 0.3, 0.9, 0.9, 0.9, 0.9, 0.9]);
+        let known = [Reason::Hedged, Reason::HeardUnclearly];
+        assert_eq!(reasons(&[unsure], &known, &evidence()), [Reason::HeardUnclearly, Reason::Hedged]);
+    }
+}
