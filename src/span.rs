@@ -19,11 +19,7 @@ impl Span {
         if self.utterance != other.utterance {
             return self.max(other);
         }
-        Self {
-            utterance: self.utterance,
-            first: self.first.min(other.first),
-            past: self.past.max(other.past),
-        }
+        Self { utterance: self.utterance, first: self.first.min(other.first), past: self.past.max(other.past) }
     }
 
     /// Whether the two share a word.

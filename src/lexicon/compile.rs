@@ -267,7 +267,7 @@ impl Lexicon {
             .kind(Some(AhoCorasickKind::ContiguousNFA))
             .build(patterns)
             .map_err(|error| LexiconError::Faults(vec![whole_fault(error.to_string())]))?;
-        let sound = SoundIndex::new(&phrases);
+        let sound = SoundIndex::new(&phrases, &entries.spelling);
         Ok(Self { items, phrases, identity: identity_of(sources), automaton, spelling: entries.spelling, sound })
     }
 
@@ -396,6 +396,12 @@ impl Compiler<'_> {
         let text = spelled(self.spelling, phrase);
         if text.is_empty() {
             self.faults.push(place.fault(format!("the phrase `{phrase}` has no words")));
+            return;
+        }
+        let shrunk = !text.contains(' ') && words_of(phrase).len() > 1;
+        if shrunk && matches!(meaning, Meaning::Never | Meaning::Word(_)) {
+            let what = format!("`{phrase}` comes down to `{text}`, which means more: words without weight do not count");
+            self.faults.push(place.fault(what));
             return;
         }
         let plural = is_plural(&text);

@@ -112,7 +112,7 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
         let (first, past) = (*first, last + 1);
         let ix = found.pattern().as_usize();
         // "Legs floppy, arms stiff" does not say "floppy arms".
-        let most = if lexicon.phrases[ix].over_commas { Stop::Pause } else { Stop::None };
+        let most = if lexicon.phrases[ix].over_commas { Stop::Comma } else { Stop::None };
         if words[first..past - 1].iter().all(|word| word.stop <= most) {
             let how = if lexicon.phrases[ix].misheard { How::Misheard } else { How::Exact };
             mentions.push(Mention { first, past, said: Said::Phrase(ix), how });

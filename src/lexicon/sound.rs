@@ -6,7 +6,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
+use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Spelling};
 use crate::lexicon::mentions::{How, Mention, Said};
 use crate::speech::{Stop, Word};
 
@@ -43,8 +43,8 @@ struct Name {
 impl SoundIndex {
     /// An index over the names among the phrases.
     #[must_use]
-    pub fn new(phrases: &[Phrase]) -> Self {
-        let mut index = Self::default();
+    pub fn new(phrases: &[Phrase], spelling: &Spelling) -> Self {
+        let mut index = Self { known_words: spelling.keys().cloned().collect(), ..Self::default() };
         for (ix, phrase) in phrases.iter().enumerate().filter(|(_, phrase)| !phrase.misheard) {
             for word in phrase.text.split(' ') {
                 if !index.known_words.contains(word) {
@@ -80,7 +80,8 @@ impl SoundIndex {
         }
         let mut covered = vec![false; words.len()];
         for mention in exact {
-            if mention.meanings(lexicon).iter().any(|m| matches!(m, Meaning::Name(_))) {
+            let is_number = matches!(mention.said, Said::Quantity(_));
+            if is_number || mention.meanings(lexicon).iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_))) {
                 covered[mention.first..mention.past].fill(true);
             }
         }

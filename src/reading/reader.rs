@@ -94,6 +94,7 @@ impl<'a> Reader<'a> {
         let places = sides::sides_said(sentence, utterance, &tokens);
         let named = self.settle_names(&tokens);
         let read = Read { sentence, utterance, tokens, named, stances, places };
+        let read = self.without_fulfilment(read);
         let (events, left_over) = self.events(&read);
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
@@ -202,6 +203,16 @@ impl<'a> Reader<'a> {
             seen = Some(named);
         }
         boundaries
+    }
+
+    // "And there it is" fulfils an expectation, or else says that something is there.
+    fn without_fulfilment<'r>(&self, mut read: Read<'r>) -> Read<'r> {
+        for at in 0..read.tokens.len() {
+            if read.tokens[at].is(Word::Fulfilled) && read.tokens[at].generals.is_empty() && !self.expects(&read, at) {
+                read.tokens[at].generals.push(General::There);
+            }
+        }
+        read
     }
 
     fn expects(&self, read: &Read<'_>, at: usize) -> bool {

@@ -99,7 +99,15 @@ fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stance
         .iter()
         .find(|t| t.first > token.first && t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end)))
         .map(|t| t.segment);
-    let until = if cue.whole_sentence { ended_at.unwrap_or(sentence.segments.len()) } else { token.segment + 1 };
+    // "The fontanelle, and I'd have worried if it weren't, is soft": a condition put in between ends with its segment.
+    let put_in = cue.stance == Stance::Conditional
+        && tokens.iter().any(|t| t.segment < token.segment && !t.names.is_empty())
+        && !tokens.iter().any(|t| t.segment <= token.segment && t.is_result());
+    let until = match ended_at {
+        _ if put_in || !cue.whole_sentence => token.segment + 1,
+        Some(segment) => segment,
+        None => sentence.segments.len(),
+    };
     for stance in stances.iter_mut().take(until).skip(token.segment) {
         *stance = cue.stance;
     }

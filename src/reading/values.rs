@@ -40,6 +40,9 @@ pub struct Bound {
     pub contested: bool,
 }
 
+/// The least score of an item named before its result in the same segment.
+const NAMED_BEFORE: f32 = 90.0;
+
 /// Another item whose score is this near makes an item told by a part of the body uncertain.
 const CONTESTED: f32 = 8.0;
 
@@ -224,7 +227,7 @@ fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, 
         return None;
     }
     // A number that cannot be the item's is another thing's number, unless the item was named for it.
-    if told != Told::Named && matches!(&candidate.value, Value::Amount(amount) if amount.outside) {
+    if matches!(&candidate.value, Value::Amount(amount) if amount.outside) && score < NAMED_BEFORE {
         return None;
     }
     Some((score + fit(around, token, candidate), told))

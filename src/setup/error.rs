@@ -12,7 +12,8 @@ use thiserror::Error;
 pub enum SetupError {
     /// Neither `python3 -m pip` nor `pip` runs on this machine.
     #[error(
-        "no pip was found; install it (Debian and Ubuntu: `apt-get install python3-pip`) or put `pip` on the PATH, then try again"
+        "no pip was found; install it (Debian and Ubuntu: `apt-get install python3-pip`) \
+         or put `pip` on the PATH, then try again"
     )]
     NoPip,
     /// pip could not reach a package index.

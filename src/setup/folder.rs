@@ -53,6 +53,14 @@ impl Folder {
     }
 }
 
+/// Removes what killed set-ups left, when no set-up is at work. pip may outlive a set-up that was killed and make its
+/// folder anew, so this is also done when there is nothing else to do. What cannot be removed is left.
+pub(super) fn tidy(path: &Path) {
+    if let Ok(_lock) = lock(path) {
+        let _ = clear(path);
+    }
+}
+
 /// The lock, or none where the file system has no locks.
 fn lock(folder: &Path) -> Result<Option<File>, SetupError> {
     let path = folder.join(LOCK);
@@ -109,6 +117,9 @@ mod tests {
         fs::create_dir(models.path().join("own")).unwrap();
         fs::write(models.path().join("ggml-other.bin"), b"").unwrap();
         drop(Folder::open(models.path(), 1).unwrap());
+        assert_eq!(names(models.path()), [LOCK, "ggml-other.bin", "own"]);
+        fs::create_dir(models.path().join(".setup-late")).unwrap();
+        tidy(models.path());
         assert_eq!(names(models.path()), [LOCK, "ggml-other.bin", "own"]);
     }
 

@@ -17,6 +17,8 @@ use super::sources::Package;
 const LOOK_EVERY: Duration = Duration::from_millis(200);
 /// How many of pip's last lines go into an error.
 const LAST_LINES: usize = 6;
+/// How many characters of each: some of pip's lines hold a whole chain of causes.
+const LINE_LENGTH: usize = 160;
 /// The ways to call pip, the first that answers is taken.
 const CALLS: [&[&str]; 4] = [&["python3", "-m", "pip"], &["pip3"], &["pip"], &["python", "-m", "pip"]];
 /// What pip writes when it could not reach an index at all; the same run then ends with "no matching distribution".
@@ -110,7 +112,7 @@ impl Drop for Killed {
 /// What pip's words mean for the person who waits.
 fn failure(package: &Package, folder: &Path, log: &str) -> SetupError {
     let lines: Vec<&str> = log.lines().map(str::trim).filter(|line| !line.is_empty()).collect();
-    let said = lines.iter().skip(lines.len().saturating_sub(LAST_LINES)).map(|line| format!("  {line}"));
+    let said = lines.iter().skip(lines.len().saturating_sub(LAST_LINES)).map(|line| format!("  {}", shortened(line)));
     let said = said.collect::<Vec<_>>().join("\n");
     let package = format!("{} {}", package.name, package.version);
     if log.contains("No space left on device") || log.contains("Disk quota exceeded") {
@@ -119,6 +121,13 @@ fn failure(package: &Package, folder: &Path, log: &str) -> SetupError {
         SetupError::NoNetwork { package, said }
     } else {
         SetupError::Pip { package, said }
+    }
+}
+
+fn shortened(line: &str) -> String {
+    match line.char_indices().nth(LINE_LENGTH) {
+        Some((end, _)) => format!("{}…", line.get(..end).unwrap_or(line)),
+        None => line.to_owned(),
     }
 }
 
