@@ -1,7 +1,45 @@
-//! A clinician's spoken newborn neurological examination → a draft record.
+//! A clinician's spoken newborn neurological examination → a draft record, on their own machine.
+//! The modules stand in the order of the flow; `flow` calls them in turn and is the first to read.
+//!
+//! ```
+//! use spoken_exam::{flow, lexicon::Lexicon};
+//! let lexicon = Lexicon::load(None)?;
+//! let narration = flow::of_text(&lexicon, "No ankle clonus on the left.", "note.txt");
+//! let finding = &narration.draft.findings[0];
+//! assert_eq!((finding.item.as_str(), finding.side.name(), finding.value.as_str()), ("ankle-clonus", "left", "absent"));
+//! assert_eq!(finding.proof.quote.text, "No ankle clonus on the left");
+//! # Ok::<(), spoken_exam::lexicon::LexiconError>(())
+//! ```
 
+/// A place in the words and in the sound.
 pub mod span;
+
+/// Sound file → recording.
+pub mod audio;
+
+/// Recording → utterances and words.
 pub mod speech;
+
+/// Words → mentions, by the trade's own files.
 pub mod lexicon;
+
+/// Mentions → statements → findings.
 pub mod reading;
+
+/// Findings → draft record.
+pub mod record;
+
+/// Draft record → text, JSON or rows.
+pub mod export;
+
+/// The stages called in order.
+pub mod flow;
+
+/// Findings against those of a careful colleague.
 pub mod score;
+
+/// A speech model, fetched and made ready.
+pub mod setup;
+
+/// The command line.
+pub mod cli;

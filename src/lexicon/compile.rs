@@ -12,6 +12,7 @@ use sha2::{Digest, Sha256};
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
+use crate::lexicon::spelling::SpellingIndex;
 use crate::speech::words::words_of;
 
 /// Place of an item in [`Lexicon::items`].
@@ -221,6 +222,7 @@ pub struct Lexicon {
     pub identity: String,
     pub(super) automaton: AhoCorasick,
     pub(super) spelling: Spelling,
+    pub(super) near_spelling: SpellingIndex,
     pub(super) sound: SoundIndex,
 }
 
@@ -267,8 +269,10 @@ impl Lexicon {
             .kind(Some(AhoCorasickKind::ContiguousNFA))
             .build(patterns)
             .map_err(|error| LexiconError::Faults(vec![whole_fault(error.to_string())]))?;
-        let sound = SoundIndex::new(&phrases, &entries.spelling);
-        Ok(Self { items, phrases, identity: identity_of(sources), automaton, spelling: entries.spelling, sound })
+        let sound = SoundIndex::new(&phrases);
+        let near_spelling = SpellingIndex::new(&phrases, &entries.spelling);
+        let spelling = entries.spelling;
+        Ok(Self { items, phrases, identity: identity_of(sources), automaton, spelling, near_spelling, sound })
     }
 
     /// The place of an item by its id.

@@ -14,6 +14,8 @@ use crate::speech::{Stop, Word};
 pub enum How {
     /// The words as the lexicon has them.
     Exact,
+    /// A word of it is spelled a little otherwise.
+    Spelling,
     /// The words as a recogniser is known to mishear them.
     Misheard,
     /// Words that sound like a phrase; closeness from 0 to 1.
@@ -93,8 +95,12 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
     // Where each word that counts begins in the text, and which word it is; "the" does not count.
     let mut starts = Vec::with_capacity(words.len() + 1);
     let mut counted = Vec::with_capacity(words.len());
+    let mut respelled = vec![false; words.len()];
     for (at, word) in words.iter().enumerate() {
-        let spelled = lexicon.spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str);
+        let near = lexicon.near_spelling.near(&word.plain);
+        respelled[at] = near.is_some();
+        let variant = lexicon.spelling.get(&word.plain).map(String::as_str);
+        let spelled = variant.or(near).unwrap_or(&word.plain);
         if !spelled.is_empty() {
             starts.push(text.len() - 1);
             counted.push(at);
@@ -114,7 +120,11 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
         // "Legs floppy, arms stiff" does not say "floppy arms".
         let most = if lexicon.phrases[ix].over_commas { Stop::Comma } else { Stop::None };
         if words[first..past - 1].iter().all(|word| word.stop <= most) {
-            let how = if lexicon.phrases[ix].misheard { How::Misheard } else { How::Exact };
+            let how = match respelled[first..past].contains(&true) {
+                true => How::Spelling,
+                false if lexicon.phrases[ix].misheard => How::Misheard,
+                false => How::Exact,
+            };
             mentions.push(Mention { first, past, said: Said::Phrase(ix), how });
         }
     }

@@ -10,6 +10,7 @@ pub mod load;
 pub mod mentions;
 pub mod quantities;
 pub mod sound;
+pub mod spelling;
 
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
 pub use load::{Fault, LexiconError};

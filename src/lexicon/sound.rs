@@ -4,9 +4,9 @@
 //!
 //! "font on L" gives "fontanelle"
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
-use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Spelling};
+use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
 use crate::lexicon::mentions::{How, Mention, Said};
 use crate::speech::{Stop, Word};
 
@@ -27,7 +27,6 @@ pub struct SoundIndex {
     names: Vec<Name>,
     /// Pairs of neighbouring consonants → names that have them.
     by_pair: HashMap<(u8, u8), Vec<u32>>,
-    known_words: HashSet<String>,
 }
 
 /// A name by its sounds.
@@ -43,14 +42,9 @@ struct Name {
 impl SoundIndex {
     /// An index over the names among the phrases.
     #[must_use]
-    pub fn new(phrases: &[Phrase], spelling: &Spelling) -> Self {
-        let mut index = Self { known_words: spelling.keys().cloned().collect(), ..Self::default() };
+    pub fn new(phrases: &[Phrase]) -> Self {
+        let mut index = Self::default();
         for (ix, phrase) in phrases.iter().enumerate().filter(|(_, phrase)| !phrase.misheard) {
-            for word in phrase.text.split(' ') {
-                if !index.known_words.contains(word) {
-                    index.known_words.insert(word.to_owned());
-                }
-            }
             if phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_))) {
                 index.add(ix, &phrase.text);
             }
@@ -74,7 +68,7 @@ impl SoundIndex {
     /// Names that stretches of the words sound like, where at least one word is unknown and no name stands already.
     #[must_use]
     pub fn near(&self, lexicon: &Lexicon, words: &[Word], exact: &[Mention]) -> Vec<Mention> {
-        let unknown: Vec<bool> = words.iter().map(|word| !self.is_known(word)).collect();
+        let unknown: Vec<bool> = words.iter().map(|word| !is_known(lexicon, word)).collect();
         if !unknown.contains(&true) {
             return Vec::new();
         }
@@ -105,12 +99,6 @@ impl SoundIndex {
         keep_best(found)
     }
 
-    fn is_known(&self, word: &Word) -> bool {
-        word.plain.len() < 2
-            || word.plain.starts_with(|c: char| c.is_ascii_digit())
-            || self.known_words.contains(&word.plain)
-    }
-
     fn best(&self, lexicon: &Lexicon, words: &[Word], search: &mut Search) -> Option<(f32, usize)> {
         let mut sounds = Vec::with_capacity(24);
         words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));
@@ -139,6 +127,12 @@ impl SoundIndex {
         }
         best.filter(|(closeness, _)| *closeness >= NEAR_ENOUGH && closeness - second >= LEAD)
     }
+}
+
+fn is_known(lexicon: &Lexicon, word: &Word) -> bool {
+    word.plain.len() < 2
+        || word.plain.starts_with(|c: char| c.is_ascii_digit())
+        || lexicon.near_spelling.knows(&word.plain)
 }
 
 /// Room for counting the pairs that names share with a window, used again for every window.

@@ -133,7 +133,7 @@ fn rank(token: &Token) -> f32 {
     };
     match token.how {
         How::Exact => kind,
-        How::Misheard => kind - 0.5,
+        How::Spelling | How::Misheard => kind - 0.5,
         How::Sound(closeness) => closeness - 1.0,
     }
 }
