@@ -10,7 +10,7 @@ use crate::audio::Recording;
 use crate::lexicon::Lexicon;
 use crate::reading::{self, Reading};
 use crate::record::{self, DraftRecord, Loss, Notice, Origin, Sources};
-use crate::speech::{self, Heard, Progress, SpeechError, Transcriber, Unheard, Utterance};
+use crate::speech::{self, ModelIdentity, Progress, SpeechError, Transcriber, Unheard, Utterance};
 
 /// A narration with what each stage made of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,23 +50,33 @@ pub fn of_sound(
     transcriber: &mut dyn Transcriber,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Narration, SpeechError> {
-    let mut notices: Vec<Notice> = recording.warnings.iter().map(|words| warning(words)).collect();
-    let heard = if recording.is_silent() {
-        notices.push(no_speech("no speech was found: the recording is silent; is the microphone muted"));
-        Heard::default()
-    } else {
-        transcriber.transcribe(&recording.samples, progress)?
-    };
-    notices.extend(heard.notices.iter().map(unheard));
-    if heard.utterances.is_empty() && !recording.is_silent() {
-        notices.push(no_speech("no speech was found in the recording"));
+    if recording.is_silent() {
+        return Ok(of_silence(lexicon, recording));
     }
+    let heard = transcriber.transcribe(&recording.samples, progress)?;
+    let mut sources = sources(recording, Some(transcriber.identity()));
+    sources.notices.extend(heard.notices.iter().map(unheard));
+    if heard.utterances.is_empty() {
+        sources.notices.push(no_speech("no speech was found in the recording"));
+    }
+    Ok(read(lexicon, heard.utterances, sources))
+}
+
+/// Silent recording → empty draft that says so. No model is needed, and none is named.
+#[must_use]
+pub fn of_silence(lexicon: &Lexicon, recording: &Recording) -> Narration {
+    let mut sources = sources(recording, None);
+    sources.notices.push(no_speech("no speech was found: the recording is silent; is the microphone muted"));
+    read(lexicon, Vec::new(), sources)
+}
+
+fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
     let origin = Origin {
         file_name: recording.file_name.clone(),
         sha256: recording.sha256.clone(),
         length_ms: Some(recording.length_ms()),
     };
-    Ok(read(lexicon, heard.utterances, Sources { origin, model: Some(transcriber.identity()), notices }))
+    Sources { origin, model, notices: recording.warnings.iter().map(|words| warning(words)).collect() }
 }
 
 /// Utterances → draft, wherever they came from.

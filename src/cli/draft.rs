@@ -19,10 +19,10 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
     let file = args.output.as_deref();
     output::check(file, args.force)?;
     let note = note(&args.note)?;
-    let lexicon = Lexicon::load(args.lexicon.folder.as_deref()).context("cannot load the lexicon")?;
+    let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
     let narration = match note {
         Note::Text { text, file_name } => flow::of_text(&lexicon, &text, &file_name),
-        Note::Sound(path) => Listener::load(&args.hearing, &lexicon)?.narration(&path)?,
+        Note::Sound(path) => Listener::new(&args.hearing, &lexicon).narration(&path)?,
     };
     let text = match args.show {
         Some(stage) => show::stage(&lexicon, &narration, stage),

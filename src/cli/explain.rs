@@ -12,15 +12,16 @@ use super::args::ExplainArgs;
 use super::{Outcome, output, show};
 use crate::export::draft_tsv::with_sides_joined;
 use crate::flow::{self, Narration};
-use crate::lexicon::{Lexicon, Mention, mentions_in};
+use crate::lexicon::{LanguageWord, Lexicon, Meaning, Mention, mentions_in};
 use crate::reading::values::Told;
 use crate::reading::{Side, Stance};
 use crate::record::draft::quote;
 use crate::record::{DraftFinding, Quote};
+use crate::span::Span;
 
 /// Explains what is said.
 pub(super) fn run(args: &ExplainArgs) -> Result<Outcome> {
-    let lexicon = Lexicon::load(args.lexicon.folder.as_deref()).context("cannot load the lexicon")?;
+    let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
     let narration = flow::of_text(&lexicon, &args.texts.join("\n"), "explain");
     output::print(&explained(&lexicon, &narration))?;
     Ok(Outcome::Done)
@@ -75,13 +76,36 @@ fn item_words(lexicon: &Lexicon, narration: &Narration, finding: &DraftFinding) 
 }
 
 fn side_words(lexicon: &Lexicon, narration: &Narration, finding: &DraftFinding) -> Option<String> {
-    let sides: Vec<String> = finding.proof.sides.iter().map(|quote| said(lexicon, narration, quote)).collect();
+    let sides: Vec<String> = finding
+        .proof
+        .sides
+        .iter()
+        .map(|quote| corrected_side(lexicon, narration, quote).unwrap_or_else(|| said(lexicon, narration, quote)))
+        .collect();
     match (finding.side, sides.is_empty()) {
         (Side::None, _) => None,
         (Side::Unstated, _) => Some("not said".to_owned()),
         (_, false) => Some(sides.join(", ")),
         (_, true) => Some("from what is in progress, or from a plural".to_owned()),
     }
+}
+
+// "left, sorry, right": the whole stretch is shown where a word of correction stands between two sides.
+fn corrected_side(lexicon: &Lexicon, narration: &Narration, side: &Quote) -> Option<String> {
+    let utterance = narration.utterances.get(side.span.utterance)?;
+    let mentions = mentions_in(lexicon, utterance);
+    let means = |mention: &Mention, words: &[LanguageWord]| {
+        mention.meanings(lexicon).iter().any(|meaning| matches!(meaning, Meaning::Word(word) if words.contains(word)))
+    };
+    let repair = mentions.iter().rfind(|m| m.past <= side.span.first && means(m, &[LanguageWord::Replace]))?;
+    let sides = [LanguageWord::SideLeft, LanguageWord::SideRight, LanguageWord::SideBoth];
+    let before = mentions.iter().rfind(|m| m.past <= repair.first && means(m, &sides))?;
+    let stands_between = |m: &Mention| m.first >= before.past && m.past <= repair.first && !m.is_empty();
+    if mentions.iter().any(|m| stands_between(m) && !means(m, &[LanguageWord::Replace])) {
+        return None;
+    }
+    let whole = quote(&narration.utterances, Span { first: before.first, ..side.span }).text;
+    Some(format!("\"{whole}\" (the later side stands; was: {})", show::words_of(utterance, before)))
 }
 
 // The words, where they are if there is more than one utterance, and how they were recognised.

@@ -44,9 +44,8 @@ fn untested(lexicon: &Lexicon, examples: &[Example]) -> Vec<String> {
     let mut untested = Vec::new();
     for item in lexicon.items.iter().filter(|item| item.members.is_empty()) {
         for value in item.values.iter().filter(|value| !OPEN_VALUES.contains(&value.id.as_str())) {
-            let tested = |example: &Example| {
-                example.gives.is_some() && example.item == item.id && example.value == value.id
-            };
+            let tested =
+                |example: &Example| example.gives.is_some() && example.item == item.id && example.value == value.id;
             if !examples.iter().any(tested) {
                 untested.push(format!("{} {}", item.id, value.id));
             }

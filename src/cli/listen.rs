@@ -17,31 +17,43 @@ use crate::lexicon::Lexicon;
 use crate::setup::{self, Model, Precision};
 use crate::speech::{Phrases, Settings, Whisper};
 
-/// A loaded recogniser.
+/// Hears recordings. The model is loaded when the first recording with sound in it comes.
 pub(super) struct Listener<'a> {
+    args: &'a HearingArgs,
     lexicon: &'a Lexicon,
-    whisper: Whisper,
+    whisper: Option<Whisper>,
 }
 
 impl<'a> Listener<'a> {
-    /// Loads the model that was asked for, leaning towards the lexicon's phrases. Ctrl-C stops it from here on.
-    pub(super) fn load(args: &HearingArgs, lexicon: &'a Lexicon) -> Result<Self> {
-        let model = model_file(&args.model)?;
-        let settings = Settings { cancel: stop::flag()?, ..Settings::new(threads(args)) };
-        let phrases = Phrases(lexicon.phrases_to_favour());
-        let whisper = Whisper::load(&model, &phrases, settings).context("cannot load the speech model")?;
-        Ok(Self { lexicon, whisper })
+    /// Nothing is loaded yet.
+    pub(super) fn new(args: &'a HearingArgs, lexicon: &'a Lexicon) -> Self {
+        Self { args, lexicon, whisper: None }
     }
 
-    /// Hears a recording and makes a draft of it.
+    /// Hears a recording and makes a draft of it. Ctrl-C stops it.
     pub(super) fn narration(&mut self, file: &Path) -> Result<Narration> {
         let recording = audio::read(file).context("cannot hear the recording")?;
+        if recording.is_silent() {
+            return Ok(flow::of_silence(self.lexicon, &recording));
+        }
+        let mut whisper = match self.whisper.take() {
+            Some(whisper) => whisper,
+            None => load(self.args, self.lexicon)?,
+        };
         let bar = bar(&recording.file_name, recording.length_ms());
         let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
-        let narration = flow::of_sound(self.lexicon, &recording, &mut self.whisper, &mut progress);
+        let narration = flow::of_sound(self.lexicon, &recording, &mut whisper, &mut progress);
         bar.finish_and_clear();
+        self.whisper = Some(whisper);
         narration.with_context(|| format!("cannot hear {}", file.display()))
     }
+}
+
+// Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words.
+fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Whisper> {
+    let model = model_file(&args.model)?;
+    let settings = Settings { cancel: stop::flag()?, ..Settings::new(threads(args)) };
+    Whisper::load(&model, &Phrases(lexicon.phrases_to_favour()), settings).context("cannot load the speech model")
 }
 
 fn threads(args: &HearingArgs) -> usize {
@@ -63,7 +75,11 @@ fn model_file(choice: &ModelChoice) -> Result<PathBuf> {
     let there = |precision: &Precision| setup::is_there(&folder, &model, *precision);
     match Precision::ALL.into_iter().find(there) {
         Some(precision) => Ok(setup::model_path(&folder, &model, precision)),
-        None => bail!("cannot find the speech model {model} in {}; run `spoken-exam setup{}`", folder.display(), flag(model)),
+        None => bail!(
+            "cannot find the speech model {model} in {}; run `spoken-exam setup{}`",
+            folder.display(),
+            flag(model)
+        ),
     }
 }
 

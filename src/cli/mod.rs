@@ -19,15 +19,16 @@ mod stop;
 use std::process::ExitCode;
 
 use anyhow::Result;
+use clap::Parser;
 
 use crate::setup::SetupError;
 use crate::speech::SpeechError;
 
-pub use args::Args;
+use args::{Args, Command, LexiconCommand};
 
 /// How a command ended that could do its work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+enum Outcome {
     /// All is well.
     Done,
     /// Done, but something needs eyes.
@@ -37,35 +38,50 @@ pub enum Outcome {
 /// Ctrl-C, as shells count it.
 const STOPPED: u8 = 130;
 
-/// Runs the command that was asked for.
-///
-/// # Errors
-/// If it cannot do its work; the message says what, where and what to do next.
-pub fn run(args: Args) -> Result<Outcome> {
+/// The whole program: reads the command line, runs the command, prints an error if there is one.
+#[must_use]
+pub fn main() -> ExitCode {
+    exit_code(&run(Args::parse()))
+}
+
+// An error says what, where and what to do next.
+fn run(args: Args) -> Result<Outcome> {
     match args.command {
-        args::Command::Draft(args) => draft::run(&args),
-        args::Command::Explain(args) => explain::run(&args),
-        args::Command::Score(args) => score::run(&args),
-        args::Command::Setup(args) => setup::run(&args),
-        args::Command::Lexicon(args) => match args.command {
-            args::LexiconCommand::Check(args) => lexicon::check(&args),
+        Command::Draft(args) => draft::run(&args),
+        Command::Explain(args) => explain::run(&args),
+        Command::Score(args) => score::run(&args),
+        Command::Setup(args) => setup::run(&args),
+        Command::Lexicon(args) => match args.command {
+            LexiconCommand::Check(args) => lexicon::check(&args),
         },
     }
 }
 
-/// The exit code of a result: 0 done; 1 done, something needs eyes; 2 could not start or do its work; 130 stopped.
-/// An error is printed to standard error; a reader of the output that went away is none.
-#[must_use]
-pub fn exit_code(result: &Result<Outcome>) -> ExitCode {
+// 0 done; 1 done, something needs eyes; 2 could not start or do its work; 130 stopped. A reader of the output that went
+// away is no error.
+fn exit_code(result: &Result<Outcome>) -> ExitCode {
     match result {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::NeedsEyes) => ExitCode::from(1),
         Err(error) if output::reader_went_away(error) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("error: {error:#}");
+            eprintln!("error: {}", message(error));
             ExitCode::from(if was_stopped(error) { STOPPED } else { 2 })
         }
     }
+}
+
+// The whole chain of causes, each once: some errors repeat their cause in their own words.
+fn message(error: &anyhow::Error) -> String {
+    let mut message = String::new();
+    for cause in error.chain().map(|cause| cause.to_string()) {
+        if !message.contains(cause.trim()) {
+            let colon = if message.is_empty() { "" } else { ": " };
+            message.push_str(colon);
+            message.push_str(cause.trim_end());
+        }
+    }
+    message
 }
 
 fn was_stopped(error: &anyhow::Error) -> bool {
@@ -73,4 +89,15 @@ fn was_stopped(error: &anyhow::Error) -> bool {
         matches!(cause.downcast_ref::<SpeechError>(), Some(SpeechError::Cancelled))
             || matches!(cause.downcast_ref::<SetupError>(), Some(SetupError::Stopped))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cause_is_told_once() {
+        let inner = anyhow::anyhow!("disk full").context("cannot write a.txt: disk full").context("cannot save");
+        assert_eq!(message(&inner), "cannot save: cannot write a.txt: disk full");
+    }
 }

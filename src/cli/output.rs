@@ -12,8 +12,15 @@ pub(super) fn check(file: Option<&Path>, force: bool) -> Result<()> {
     match file {
         Some(file) if file.is_dir() => bail!("cannot write {}: it is a folder; name a file", file.display()),
         Some(file) if file.exists() && !force => bail!("cannot write {}: {EXISTS}", file.display()),
+        Some(file) if !folder_of(file).is_dir() => {
+            bail!("cannot write {}: there is no folder {}; make it first", file.display(), folder_of(file).display())
+        }
         _ => Ok(()),
     }
+}
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 const EXISTS: &str = "it exists already; add --force to write over it, or name another file";
@@ -21,9 +28,8 @@ const EXISTS: &str = "it exists already; add --force to write over it, or name a
 /// Writes a text to a file, or to standard output where there is none.
 pub(super) fn write(text: &str, file: Option<&Path>, force: bool) -> Result<()> {
     let Some(file) = file else { return print(text) };
-    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let cannot = || format!("cannot write {}", file.display());
-    let mut part = tempfile::Builder::new().prefix(".draft-").tempfile_in(folder).with_context(cannot)?;
+    let mut part = tempfile::Builder::new().prefix(".draft-").tempfile_in(folder_of(file)).with_context(cannot)?;
     part.write_all(text.as_bytes()).and_then(|()| part.as_file().sync_all()).with_context(cannot)?;
     let kept = if force { part.persist(file) } else { part.persist_noclobber(file) };
     match kept {

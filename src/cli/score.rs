@@ -20,11 +20,12 @@ use crate::score::{ErrorKind, Pair, Tally, compare, pairs, predicted, read_gold,
 pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
     let level = args.at_least.as_deref().map(|file| read_level(file, args)).transpose()?;
     let pairs = pairs(&args.folder)?;
-    let lexicon = Lexicon::load(args.lexicon.folder.as_deref()).context("cannot load the lexicon")?;
-    let mut listener = if args.sound { Some(Listener::load(&args.hearing, &lexicon)?) } else { None };
+    let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
+    let mut listener = args.sound.then(|| Listener::new(&args.hearing, &lexicon));
     let mut pooled = Tally::default();
     let mut compared = 0;
-    output::print(&header())?;
+    let width = pairs.iter().map(|pair| pair.name.chars().count()).fold("narration".len(), usize::max);
+    output::print(&header(width))?;
     for pair in &pairs {
         let narration = match (&mut listener, &pair.text, &pair.sound) {
             (Some(listener), _, Some(sound)) => listener.narration(sound)?,
@@ -32,14 +33,14 @@ pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
             _ => continue,
         };
         let tally = compare(&predicted(&narration.draft), &annotated(pair)?);
-        output::print(&line(&pair.name, &tally))?;
+        output::print(&line(&pair.name, width, &tally))?;
         if args.verbose {
             output::print(&differences(&tally))?;
         }
         pooled.add(&tally);
         compared += 1;
     }
-    output::print(&line(&format!("all {compared}"), &pooled))?;
+    output::print(&line(&format!("all {compared}"), width, &pooled))?;
     output::print(&closing(&pooled))?;
     let shortfalls = level.map(|level| level.shortfalls(&pooled)).unwrap_or_default();
     for shortfall in &shortfalls {
@@ -71,13 +72,13 @@ fn annotated(pair: &Pair) -> Result<Vec<crate::score::GoldRow>> {
     read_gold(&text).with_context(cannot)
 }
 
-fn header() -> String {
-    format!("{:44} findings  precision  recall     F1  clear  silent\n", "narration")
+fn header(width: usize) -> String {
+    format!("{:width$} findings  precision  recall     F1  clear  silent\n", "narration")
 }
 
-fn line(name: &str, tally: &Tally) -> String {
+fn line(name: &str, width: usize, tally: &Tally) -> String {
     format!(
-        "{name:44} {:8}  {:9.3}  {:6.3}  {:5.3}  {:5.3}  {:6}\n",
+        "{name:width$} {:8}  {:9.3}  {:6.3}  {:5.3}  {:5.3}  {:6}\n",
         tally.annotated,
         tally.precision(),
         tally.recall(),
@@ -104,7 +105,11 @@ fn differences(tally: &Tally) -> String {
 fn closing(tally: &Tally) -> String {
     let mut text = String::new();
     let share = |count: usize| if tally.predicted == 0 { 0.0 } else { count as f64 * 1000.0 / tally.predicted as f64 };
-    let _ = writeln!(text, "\nsilent errors, wrong and not flagged, for every 1,000 findings made: {:.1}", tally.silent_per_1000());
+    let _ = writeln!(
+        text,
+        "\nsilent errors, wrong and not flagged, for every 1,000 findings made: {:.1}",
+        tally.silent_per_1000()
+    );
     for kind in ErrorKind::ALL {
         let count = tally.silent.get(&kind).copied().unwrap_or_default();
         let _ = writeln!(text, "  {:22} {count:4}  {:6.1}", kind.words(), share(count));

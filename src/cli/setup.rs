@@ -20,7 +20,12 @@ pub(super) fn run(args: &SetupArgs) -> Result<Outcome> {
     display.bar.finish_and_clear();
     let ready = ready.with_context(|| format!("cannot set up the speech model {}", args.model))?;
     let done = if ready.already_there { "was there already, nothing to do" } else { "is ready" };
-    output::print(&format!("the speech model {} {done}\n{}\nsha256 {}\n", args.model, ready.path.display(), ready.sha256))?;
+    output::print(&format!(
+        "the speech model {} {done}\n{}\nsha256 {}\n",
+        args.model,
+        ready.path.display(),
+        ready.sha256
+    ))?;
     Ok(Outcome::Done)
 }
 

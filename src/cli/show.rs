@@ -73,7 +73,8 @@ pub(super) fn meanings(lexicon: &Lexicon, mention: &Mention) -> String {
         return "number".to_owned();
     }
     let all = mention.meanings(lexicon);
-    let mut words: Vec<String> = all.iter().take(MOST_MEANINGS).map(|meaning| meaning_words(lexicon, meaning)).collect();
+    let mut words: Vec<String> =
+        all.iter().take(MOST_MEANINGS).map(|meaning| meaning_words(lexicon, meaning)).collect();
     if all.len() > MOST_MEANINGS {
         words.push(format!("and {} more", all.len() - MOST_MEANINGS));
     }
@@ -107,7 +108,6 @@ fn meaning_words(lexicon: &Lexicon, meaning: &Meaning) -> String {
 pub(super) fn how_words(how: How) -> String {
     match how {
         How::Exact => "exact".to_owned(),
-        How::Spelling => "spelled a little otherwise".to_owned(),
         How::Misheard => "as often misheard".to_owned(),
         How::Sound(closeness) => format!("by sound, {closeness:.2}"),
     }

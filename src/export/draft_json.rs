@@ -159,7 +159,11 @@ impl<'a> Record<'a> {
             findings: draft.findings.iter().map(Finding::of).collect(),
             not_mentioned: not_mentioned(draft),
             notices: notices(draft),
-            transcript: draft.transcript.iter().map(|line| Line { text: &line.text, sound: sound(line.sound) }).collect(),
+            transcript: draft
+                .transcript
+                .iter()
+                .map(|line| Line { text: &line.text, sound: sound(line.sound) })
+                .collect(),
         }
     }
 }
@@ -182,7 +186,11 @@ impl<'a> Finding<'a> {
             clear: finding.is_clear(),
             reasons: finding.reasons.iter().map(|reason| reason.words()).collect(),
             evidence: Evidence::of(finding),
-            history: finding.history.iter().map(|old| Earlier { value: &old.value, quote: words(&old.quote) }).collect(),
+            history: finding
+                .history
+                .iter()
+                .map(|old| Earlier { value: &old.value, quote: words(&old.quote) })
+                .collect(),
         }
     }
 }
@@ -192,7 +200,6 @@ impl<'a> Evidence<'a> {
         let proof = &finding.proof;
         let (recognised, closeness) = match proof.how {
             How::Exact => ("exact", None),
-            How::Spelling => ("spelling", None),
             How::Misheard => ("misheard", None),
             How::Sound(closeness) => ("sound", Some(hundredths(closeness))),
         };

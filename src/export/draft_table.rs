@@ -59,7 +59,8 @@ fn heading(text: &mut String, draft: &DraftRecord) {
             format!("{} {}{doubt}", finding.name, value_words(finding))
         })
         .collect();
-    let infant = if infant.is_empty() { "nothing was said about age, weight or sex".to_owned() } else { infant.join(", ") };
+    let infant =
+        if infant.is_empty() { "nothing was said of whose record it is".to_owned() } else { infant.join(", ") };
     wrapped(text, "infant: ", &infant, "        ");
 }
 
@@ -130,7 +131,12 @@ fn row(text: &mut String, finding: &DraftFinding, side: &str) {
 fn history(text: &mut String, finding: &DraftFinding) {
     for old in finding.history.iter().filter(|old| old.value != finding.value) {
         let said = shortened(&old.quote.text, WIDTH / 2);
-        wrapped(text, "      ", &format!("before: {}, \"{said}\"", plain_value(&old.value)), "           ");
+        wrapped(
+            text,
+            "      ",
+            &format!("before: {}, \"{said}\"", plain_value(&old.value, old.figures.as_ref())),
+            "           ",
+        );
     }
 }
 

@@ -7,18 +7,17 @@ use crate::reading::Side;
 use crate::record::{DraftFinding, Figures};
 use crate::span::SoundSpan;
 
-/// A value for people: "about 95°", "at least 10 beats", "past midline".
+/// The value of a finding for people: "about 95°", "at least 10 beats", "past midline".
 #[must_use]
 pub fn value_words(finding: &DraftFinding) -> String {
-    let value = finding.figures.as_ref().map_or_else(|| plain_value(&finding.value), figures_words);
+    let value = plain_value(&finding.value, finding.figures.as_ref());
     if finding.approx { format!("about {value}") } else { value }
 }
 
-/// The id of a value without its hyphens; a number with a unit stays as it is.
+/// A value for people: its number with the unit, or its id without hyphens.
 #[must_use]
-pub fn plain_value(value: &str) -> String {
-    let is_number = value.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '<' | '>'));
-    if is_number { value.to_owned() } else { value.replace('-', " ") }
+pub fn plain_value(value: &str, figures: Option<&Figures>) -> String {
+    figures.map_or_else(|| value.replace('-', " "), figures_words)
 }
 
 fn figures_words(figures: &Figures) -> String {
@@ -99,7 +98,7 @@ mod tests {
         assert_eq!(words("38+4", None, "is", "wk"), "38+4 weeks");
         assert_eq!(words("2", None, "is", "grade"), "grade 2");
         assert_eq!(words("34.6", None, "under", "cm"), "under 34.6 cm");
-        assert_eq!((plain_value("past-midline"), plain_value("80-90deg")), ("past midline".into(), "80-90deg".into()));
+        assert_eq!(plain_value("past-midline", None), "past midline");
     }
 
     #[test]

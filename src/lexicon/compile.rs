@@ -281,6 +281,12 @@ impl Lexicon {
         self.items.iter().position(|item| item.id == id)
     }
 
+    /// A phrase by its plain words.
+    #[must_use]
+    pub fn phrase(&self, text: &str) -> Option<&Phrase> {
+        self.phrases.binary_search_by(|phrase| phrase.text.as_str().cmp(text)).ok().map(|at| &self.phrases[at])
+    }
+
     /// Phrases worth favouring when speech is heard: names of items and what says their values, longest first.
     #[must_use]
     pub fn phrases_to_favour(&self) -> Vec<String> {

@@ -4,7 +4,7 @@
 //!
 //! "strong suck" gives "strong" (good; a value of suck), "suck" (item suck), and "strong suck" where that is a phrase
 
-use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
+use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Word as LanguageWord};
 use crate::lexicon::quantities::{Quantity, quantities_in};
 use crate::speech::Utterance;
 use crate::speech::{Stop, Word};
@@ -90,6 +90,16 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
     mentions
 }
 
+// "On the right to the midline": behind "the", "right" is the side and not a part of "right to the midline".
+fn opens_with_a_side(lexicon: &Lexicon, words: &[Word], first: usize, phrase: usize) -> bool {
+    let is_side = |ix: &Phrase| ix.meanings.contains(&Meaning::Word(LanguageWord::SideRight));
+    let text = &lexicon.phrases[phrase].text;
+    let behind_the = first > 0 && words[first - 1].stop == Stop::None && words[first - 1].plain == "the";
+    behind_the
+        && lexicon.phrases[phrase].meanings.iter().any(|m| matches!(m, Meaning::Value(..)))
+        && text.split_once(' ').is_some_and(|(opening, _)| lexicon.phrase(opening).is_some_and(is_side))
+}
+
 fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
     let mut text = String::from(" ");
     // Where each word that counts begins in the text, and which word it is; "the" does not count.
@@ -119,7 +129,7 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
         let ix = found.pattern().as_usize();
         // "Legs floppy, arms stiff" does not say "floppy arms".
         let most = if lexicon.phrases[ix].over_commas { Stop::Comma } else { Stop::None };
-        if words[first..past - 1].iter().all(|word| word.stop <= most) {
+        if words[first..past - 1].iter().all(|word| word.stop <= most) && !opens_with_a_side(lexicon, words, first, ix) {
             let how = match respelled[first..past].contains(&true) {
                 true => How::Spelling,
                 false if lexicon.phrases[ix].misheard => How::Misheard,

@@ -99,6 +99,25 @@ impl SoundIndex {
         keep_best(found)
     }
 
+    /// Pairs of names of different items, by their places in the phrases, that sound at least as alike as a window must
+    /// sound like a name, with their closeness.
+    pub(super) fn near_pairs(&self, lexicon: &Lexicon) -> Vec<(usize, usize, f32)> {
+        let mut search = Search { counts: vec![0; self.names.len()], touched: Vec::new() };
+        let mut pairs = Vec::new();
+        for name in &self.names {
+            for other in search.candidates(self, &name.sounds) {
+                if other.phrase <= name.phrase || same_item(lexicon, name.phrase, other.phrase) {
+                    continue;
+                }
+                let longest = name.sounds.len().max(other.sounds.len()) as f32;
+                if let Some(distance) = distance(&name.sounds, &other.sounds, (1.0 - NEAR_ENOUGH) * longest) {
+                    pairs.push((name.phrase, other.phrase, 1.0 - distance / longest));
+                }
+            }
+        }
+        pairs
+    }
+
     fn best(&self, lexicon: &Lexicon, words: &[Word], search: &mut Search) -> Option<(f32, usize)> {
         let mut sounds = Vec::with_capacity(24);
         words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));

@@ -180,7 +180,7 @@ impl<'a> Reader<'a> {
             .iter()
             .map(|(at, _)| Wanted { first: read.tokens[*at].first, segment: read.tokens[*at].segment })
             .collect();
-        let assigned = sides::assign(read.sentence, read.utterance, &read.places, &wanted, &self.boundaries(read));
+        let assigned = sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
         let events = kinds
             .into_iter()
             .zip(assigned.sides)
@@ -261,7 +261,7 @@ impl<'a> Reader<'a> {
 
     fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
         let moves = |segment: usize| {
-            !matches!(read.stances[segment], Stance::Conditional | Stance::History | Stance::Reported)
+            !matches!(read.stances[segment], Stance::History | Stance::Reported)
         };
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
@@ -356,8 +356,10 @@ impl<'a> Reader<'a> {
             .iter()
             .zip(&read.named)
             .any(|(token, named)| token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item)));
+        let value = &read.tokens[event.token];
+        let inside = value.plural_inside && value.values.iter().any(|(of, ..)| *of == item);
         let in_progress = self.progress.plural && self.progress.items.contains(&item);
-        they || named || in_progress || !self.lexicon.items[item].members.is_empty()
+        they || named || inside || in_progress || !self.lexicon.items[item].members.is_empty()
     }
 }
 

@@ -109,6 +109,7 @@ pub struct Assigned {
 pub fn assign(
     sentence: &Sentence,
     utterance: &Utterance,
+    tokens: &[Token],
     places: &[Place],
     wanted: &[Wanted],
     boundaries: &[usize],
@@ -131,7 +132,7 @@ pub fn assign(
             }
             (false, true) => {
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
-                let bare = is_bare(sentence, utterance, &here);
+                let bare = is_bare(sentence, utterance, tokens, &here);
                 if let Some(ix) =
                     before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
                 {
@@ -152,16 +153,17 @@ pub fn assign(
 }
 
 /// Words beside a side that say nothing of their own.
-const BESIDE_SIDES: [&str; 17] = [
-    "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at", "is", "for", "that",
+const BESIDE_SIDES: [&str; 19] = [
+    "to", "over", "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at", "is", "for", "that",
 ];
 
 // "Up on the right, down on the left": a word that the lexicon does not know here may be a result.
-fn is_bare(sentence: &Sentence, utterance: &Utterance, here: &[Place]) -> bool {
+fn is_bare(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], here: &[Place]) -> bool {
     let Some(place) = here.first() else { return false };
     let segment = sentence.segments[place.segment];
     (segment.first..segment.past).all(|at| {
         here.iter().any(|place| place.first <= at && at < place.past)
+            || tokens.iter().any(|t| t.first <= at && at < t.past && !t.body.is_empty() && !t.is_result())
             || BESIDE_SIDES.contains(&utterance.words[at].plain.as_str())
     })
 }

@@ -81,6 +81,9 @@ pub fn stances(_lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, t
             reach(sentence, tokens, token, cue, &mut stances);
         }
     }
+    if is_general(sentence, utterance, tokens) {
+        stances.fill(Stance::Taught);
+    }
     if sentence.question {
         ask(sentence, utterance, tokens, &mut stances);
     }
@@ -91,6 +94,20 @@ pub fn stances(_lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, t
         }
     }
     stances
+}
+
+/// Verbs behind a finding with "a" that tell what such findings are like.
+const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tells", "can"];
+
+// "A caput is soft too": what is said of a finding in general. "A good strong suck." is said of this one.
+fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> bool {
+    let opens = utterance.words.get(sentence.first()).is_some_and(|word| matches!(word.plain.as_str(), "a" | "an"));
+    let named = tokens.iter().find(|token| !token.names.is_empty() || !token.values.is_empty());
+    opens
+        && named.is_some_and(|token| {
+            let next = utterance.words.get(token.past).filter(|_| token.past < sentence.past());
+            token.first <= sentence.first() + 2 && next.is_some_and(|word| TELLING.contains(&word.plain.as_str()))
+        })
 }
 
 fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {

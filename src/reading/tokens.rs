@@ -37,6 +37,8 @@ pub struct Token {
     pub quantity: Option<Quantity>,
     /// Whether the phrase is a plural.
     pub plural: bool,
+    /// Whether it holds a plural part of the body ("hands loosely closed").
+    pub plural_inside: bool,
     /// How it was recognised.
     pub how: How,
 }
@@ -99,6 +101,7 @@ pub fn tokens_of(
             if !phrase.names.is_empty() {
                 phrase.body.extend(&token.1.body);
             }
+            phrase.plural_inside |= token.1.plural && !token.1.body.is_empty() && token.1.first == phrase.first;
             phrase.words.extend(token.1.words.iter().filter(|word| **word == LanguageWord::SideBoth));
         }
     }
@@ -157,6 +160,7 @@ fn token_of(
         words: Vec::new(),
         quantity: None,
         plural: mention.phrase(lexicon).is_some_and(|phrase| phrase.plural),
+        plural_inside: false,
         how: mention.how,
     };
     if let Said::Quantity(quantity) = &mention.said {

@@ -187,7 +187,7 @@ pub fn general_value(item: &Item, general: General) -> Option<ValueIx> {
 fn in_play(around: &Around<'_>) -> BTreeSet<ItemIx> {
     let mut items: BTreeSet<ItemIx> = around.progress.items.iter().copied().collect();
     items.extend(around.named.iter().flatten());
-    items.extend(around.tokens.iter().flat_map(|token| token.done_by.iter()));
+    items.extend(around.tokens.iter().flat_map(|token| token.done_by.iter().chain(&token.body)));
     items
 }
 
@@ -302,7 +302,8 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
 }
 
 fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f32> {
-    if candidate.strength == Strength::Loose {
+    let decided = matches!(candidate.general, Some(General::NotTested | General::NotElicited));
+    if candidate.strength == Strength::Loose && !decided {
         return None;
     }
     let token = &around.tokens[at];

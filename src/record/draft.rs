@@ -22,7 +22,7 @@ pub struct DraftRecord {
     pub program: String,
     /// What the narration was.
     pub source: Origin,
-    /// The speech model, where sound was heard.
+    /// The speech model; `None` where none was asked: for text, and for silence.
     pub model: Option<ModelIdentity>,
     /// SHA-256 of the lexicon's files, hex.
     pub lexicon: String,
@@ -219,6 +219,8 @@ pub struct Quote {
 pub struct Earlier {
     /// The value it had.
     pub value: String,
+    /// The number in it, where it is one.
+    pub figures: Option<Figures>,
     /// The words that said so.
     pub quote: Quote,
 }
@@ -272,10 +274,7 @@ fn draft_finding(lexicon: &Lexicon, utterances: &[Utterance], finding: &Finding)
         region: item.region.clone(),
         side: stands.side,
         value: value_text(lexicon, stands),
-        figures: match &stands.value {
-            Value::Amount(amount) => Some(Figures::of(amount)),
-            Value::Choice(_) => None,
-        },
+        figures: figures(&stands.value),
         approx: stands.approx,
         hedged: stands.hedged,
         by_group: stands.by_group,
@@ -298,7 +297,15 @@ pub fn value_text(lexicon: &Lexicon, statement: &Statement) -> String {
 }
 
 fn earlier(lexicon: &Lexicon, utterances: &[Utterance], old: &Statement) -> Earlier {
-    Earlier { value: value_text(lexicon, old), quote: quote(utterances, old.because.quote) }
+    let figures = figures(&old.value);
+    Earlier { value: value_text(lexicon, old), figures, quote: quote(utterances, old.because.quote) }
+}
+
+fn figures(value: &Value) -> Option<Figures> {
+    match value {
+        Value::Amount(amount) => Some(Figures::of(amount)),
+        Value::Choice(_) => None,
+    }
 }
 
 fn proof(utterances: &[Utterance], because: &Evidence) -> Proof {
@@ -380,8 +387,7 @@ mod tests {
     fn numbers_are_kept_as_digits() {
         let draft = draft_of(&["Popliteal angle on the right is about eighty to ninety degrees."]);
         let [angle] = &draft.findings[..] else { panic!("{:?}", draft.findings) };
-        let figures =
-            Figures { from: "80".into(), to: Some("90".into()), bound: "is", unit: "deg".into() };
+        let figures = Figures { from: "80".into(), to: Some("90".into()), bound: "is", unit: "deg".into() };
         assert_eq!((angle.figures.as_ref(), angle.flags()), (Some(&figures), vec!["approx"]));
     }
 }

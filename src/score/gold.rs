@@ -87,7 +87,10 @@ mod tests {
         let sides: Vec<String> = rows.iter().flatten().map(|row| row.side.clone()).collect();
         assert_eq!(sides, ["left", "right"]);
         let fault = |text: &str| read_gold(text).err().map(|fault| fault.to_string());
-        assert_eq!(fault("x"), Some("line 1: the header is `x`; it must begin with item, side, value, flags, separated by tabs".into()));
+        assert_eq!(
+            fault("x"),
+            Some("line 1: the header is `x`; it must begin with item, side, value, flags, separated by tabs".into())
+        );
         let side = fault("item\tside\tvalue\tflags\nmoro\tup\tpresent\t\t");
         assert_eq!(side, Some("line 2: `up` is no side; there are left, right, both, unstated, none".into()));
         let columns = fault("item\tside\tvalue\tflags\n\nmoro\tleft");

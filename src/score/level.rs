@@ -57,7 +57,9 @@ impl Level {
         }
         let silent = tally.silent_per_1000();
         if let Some(most) = self.silent_per_1000.filter(|most| silent > *most) {
-            shortfalls.push(format!("silent errors per 1,000 findings are {silent:.1}; at most {most:.1} were reached before"));
+            shortfalls.push(format!(
+                "silent errors per 1,000 findings are {silent:.1}; at most {most:.1} were reached before"
+            ));
         }
         shortfalls
     }

@@ -232,7 +232,9 @@ const CONTRARY: [(&str, &str); 11] = [
 
 fn reversed(a: &str, b: &str) -> bool {
     let pair = |x: &str, y: &str| CONTRARY.contains(&(x, y));
-    pair(a, b) || pair(b, a) || (DENYING.contains(&a) != DENYING.contains(&b) && !a.starts_with("not-") && !b.starts_with("not-"))
+    pair(a, b)
+        || pair(b, a)
+        || (DENYING.contains(&a) != DENYING.contains(&b) && !a.starts_with("not-") && !b.starts_with("not-"))
 }
 
 #[cfg(test)]
