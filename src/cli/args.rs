@@ -195,7 +195,7 @@ pub(super) struct CheckArgs {
     /// Check the phrases in DIR, on top of the built-in ones
     #[arg(value_name = "DIR")]
     pub(super) folder: Option<PathBuf>,
-    /// Name every example that does not hold and every value without one
+    /// Name examples that do not hold, values without one, and names that sound alike
     #[arg(short, long, help_heading = "Output")]
     pub(super) verbose: bool,
 }

@@ -10,6 +10,7 @@ use anyhow::{Context, Result};
 
 use super::args::CheckArgs;
 use super::{Outcome, output};
+use crate::lexicon::check::{Alike, alike};
 use crate::lexicon::compile::OPEN_VALUES;
 use crate::lexicon::load::{self, Source};
 use crate::lexicon::{Lexicon, LexiconError};
@@ -34,8 +35,12 @@ pub(super) fn check(args: &CheckArgs) -> Result<Outcome> {
     let failed: Vec<(&Example, String)> =
         examples.iter().filter_map(|example| Some((example, given_instead(&lexicon, example)?))).collect();
     let untested = untested(&lexicon, &examples);
-    let mut text = if args.verbose { details(&failed, &untested) } else { String::new() };
-    text.push_str(&counts(&lexicon, &sources, &examples, failed.len(), untested.len()));
+    let alike = alike(&lexicon);
+    let mut text = if args.verbose { details(&failed, &untested, &alike) } else { String::new() };
+    text.push_str(&counts(&lexicon, &sources));
+    let _ = writeln!(text, "values without an example: {}", untested.len());
+    let _ = writeln!(text, "pairs of items whose names sound alike: {}", alike.len());
+    let _ = writeln!(text, "examples that do not hold: {} of {}", failed.len(), examples.len());
     output::print(&text)?;
     Ok(if failed.is_empty() { Outcome::Done } else { Outcome::NeedsEyes })
 }
@@ -54,7 +59,7 @@ fn untested(lexicon: &Lexicon, examples: &[Example]) -> Vec<String> {
     untested
 }
 
-fn details(failed: &[(&Example, String)], untested: &[String]) -> String {
+fn details(failed: &[(&Example, String)], untested: &[String], alike: &[Alike]) -> String {
     let mut text = String::new();
     for (example, instead) in failed {
         let wanted = example.gives.as_deref().unwrap_or("nothing");
@@ -64,18 +69,18 @@ fn details(failed: &[(&Example, String)], untested: &[String]) -> String {
     for value in untested {
         let _ = writeln!(text, "no example takes {value}");
     }
+    for Alike { one, other, closeness } in alike {
+        let _ = writeln!(text, "\"{}\" ({}) sounds like \"{}\" ({}): {closeness:.2}", one.0, one.1, other.0, other.1);
+    }
     text
 }
 
-fn counts(lexicon: &Lexicon, sources: &[Source], examples: &[Example], failed: usize, untested: usize) -> String {
+fn counts(lexicon: &Lexicon, sources: &[Source]) -> String {
     let (groups, items): (Vec<_>, Vec<_>) = lexicon.items.iter().partition(|item| !item.members.is_empty());
     let own = |id: &str| !OPEN_VALUES.contains(&id);
     let values: usize = items.iter().map(|item| item.values.iter().filter(|value| own(&value.id)).count()).sum();
-    let mut text = String::new();
-    let _ = writeln!(text, "no faults in {} files", sources.len());
+    let mut text = format!("no faults in {} files\n", sources.len());
     let _ = writeln!(text, "items: {}, groups: {}, values: {values}", items.len(), groups.len());
     let _ = writeln!(text, "phrases: {}", lexicon.phrases.len());
-    let _ = writeln!(text, "values without an example: {untested}");
-    let _ = writeln!(text, "examples that do not hold: {failed} of {}", examples.len());
     text
 }

@@ -108,6 +108,7 @@ fn meaning_words(lexicon: &Lexicon, meaning: &Meaning) -> String {
 pub(super) fn how_words(how: How) -> String {
     match how {
         How::Exact => "exact".to_owned(),
+        How::Spelling => "spelled a little otherwise".to_owned(),
         How::Misheard => "as often misheard".to_owned(),
         How::Sound(closeness) => format!("by sound, {closeness:.2}"),
     }

@@ -200,6 +200,7 @@ impl<'a> Evidence<'a> {
         let proof = &finding.proof;
         let (recognised, closeness) = match proof.how {
             How::Exact => ("exact", None),
+            How::Spelling => ("spelling", None),
             How::Misheard => ("misheard", None),
             How::Sound(closeness) => ("sound", Some(hundredths(closeness))),
         };

@@ -1,13 +1,14 @@
 //! Phrases → a leaning of the recogniser towards them, token by token.
 //! Takes phrases as plain text and the recogniser's vocabulary; given the tokens written so far, raises the chances of
 //! those tokens that begin or continue a phrase and that the sound already makes possible.
-//! Leaves alone every token far below the best: a phrase that was not said stays unwritten.
+//! Leaves alone every token far below the best (a phrase that was not said stays unwritten), and words that the
+//! vocabulary has whole: the recogniser knows them, and leaning towards "week" only bends "weak".
 //!
-//! With "moro reflex" among the phrases and " M" written, "oro" is raised; after "the m", "oral" is not.
+//! With "Moro reflex" among the phrases and " M" written, "oro" is raised, and after " Moro" " reflex".
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
-/// What the recogniser should lean towards, each phrase as one would write it.
+/// What the recogniser should lean towards, each phrase as one would write it within a sentence.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Phrases(pub Vec<String>);
 
@@ -18,6 +19,8 @@ pub struct Lean {
     pub strength: f32,
     /// The share of `strength` for the first token of a phrase, when nothing yet says that it is one.
     pub at_start: f32,
+    /// The share of `strength` for a word that the vocabulary has whole, behind the first words of a phrase.
+    pub known_word: f32,
     /// A continuing token must be within this many nats of the best one.
     pub gate: f32,
     /// A starting token must be within this many nats of the best one.
@@ -26,15 +29,15 @@ pub struct Lean {
 
 impl Default for Lean {
     fn default() -> Self {
-        Self { strength: 5.0, at_start: 0.5, gate: 12.0, start_gate: 8.0 }
+        Self { strength: 5.0, at_start: 0.5, known_word: 0.5, gate: 12.0, start_gate: 8.0 }
     }
 }
 
-/// The phrases laid out over a vocabulary. It holds no interior state: many recognisers may share it.
+/// The phrases laid out over a vocabulary. Nothing in it changes: many recognisers may share it.
 #[derive(Debug)]
 pub struct Bias {
     nodes: Vec<Node>,
-    /// Lower-cased text of each token; empty for those that are no whole characters.
+    /// Spelling of each token; empty for those that are no whole characters.
     texts: Vec<Box<str>>,
     /// Characters of the longest phrase: no more of what was written matters.
     longest: usize,
@@ -45,28 +48,29 @@ pub struct Bias {
 #[derive(Debug, Default)]
 struct Node {
     next: BTreeMap<char, usize>,
-    /// Tokens that go on from here, each with its letters, at most 255.
-    tokens: Vec<(usize, u8)>,
+    /// Tokens that go on from here, each with its share of the full strength.
+    tokens: BTreeMap<usize, f32>,
 }
 
 impl Bias {
-    /// Lays the phrases out over a vocabulary; `None` if no phrase has a letter.
+    /// Lays the phrases out over a vocabulary; `None` if that leaves nothing to lean towards.
     #[must_use]
     pub fn new(phrases: &Phrases, vocabulary: &[Vec<u8>], lean: Lean) -> Option<Self> {
+        let text = |token: &Vec<u8>| spelling(std::str::from_utf8(token).unwrap_or_default()).into_boxed_str();
+        let texts: Vec<Box<str>> = vocabulary.iter().map(text).collect();
+        let mut tokens: HashMap<&str, Vec<usize>> = HashMap::new();
+        for (token, text) in texts.iter().enumerate() {
+            tokens.entry(text).or_default().push(token);
+        }
         let mut nodes = vec![Node::default()];
         let mut longest = 0;
         for phrase in &phrases.0 {
-            let letters = letters(phrase);
-            longest = longest.max(letters.len());
-            plant(&mut nodes, &letters);
+            let words: Vec<String> = phrase.split(|c: char| c.is_whitespace() || c == '-').map(word).collect();
+            longest = longest.max(words.concat().chars().count());
+            lay(&mut nodes, &words, &tokens, lean);
         }
-        if nodes.len() == 1 {
-            return None;
-        }
-        let text = |bytes: &Vec<u8>| String::from_utf8(bytes.clone()).unwrap_or_default().to_lowercase();
-        let texts: Vec<Box<str>> = vocabulary.iter().map(|token| text(token).into_boxed_str()).collect();
-        lay_tokens(&mut nodes, &texts);
-        Some(Self { nodes, texts, longest, lean })
+        let empty = nodes.iter().all(|node| node.tokens.is_empty());
+        (!empty).then_some(Self { nodes, texts, longest, lean })
     }
 
     /// How many text tokens the vocabulary has: `raise` needs as many logits.
@@ -84,29 +88,27 @@ impl Bias {
     /// Raises the chances of tokens that go on with a phrase. `written` are the tokens so far, special ones included.
     /// It neither panics nor keeps anything, whatever it is given.
     pub fn raise(&self, written: &[i32], logits: &mut [f32]) {
-        let text_tokens = self.texts.len().min(logits.len());
-        let best = logits.iter().take(text_tokens).copied().fold(f32::NEG_INFINITY, f32::max);
+        let best = logits.iter().take(self.texts.len()).copied().fold(f32::NEG_INFINITY, f32::max);
         if !best.is_finite() {
             return;
         }
         // A token that several places would raise gets the largest gain, not the sum.
         let mut gains: BTreeMap<usize, f32> = BTreeMap::new();
-        let mut offer = |node: usize, full: f32, letters: f32, gate: f32| {
-            for &(token, count) in self.nodes.get(node).map_or(&[][..], |node| &node.tokens) {
+        let mut offer = |node: usize, gate: f32| {
+            for (&token, &share) in self.nodes.get(node).into_iter().flat_map(|node| &node.tokens) {
                 if logits.get(token).is_some_and(|&logit| logit > best - gate) {
-                    let gain = full * (f32::from(count) / letters).min(1.0);
-                    let held = gains.entry(token).or_insert(gain);
-                    *held = held.max(gain);
+                    let held = gains.entry(token).or_insert(share);
+                    *held = held.max(share);
                 }
             }
         };
-        offer(0, self.lean.strength * self.lean.at_start, 4.0, self.lean.start_gate);
+        offer(0, self.lean.start_gate);
         for node in self.places(written) {
-            offer(node, self.lean.strength, 3.0, self.lean.gate);
+            offer(node, self.lean.gate);
         }
-        for (token, gain) in gains {
+        for (token, share) in gains {
             if let Some(logit) = logits.get_mut(token) {
-                *logit += gain;
+                *logit += share * self.lean.strength;
             }
         }
     }
@@ -135,49 +137,62 @@ impl Bias {
     }
 }
 
-/// A phrase as the recogniser would write it within a sentence: a space before each word, lower case.
-fn letters(phrase: &str) -> Vec<char> {
-    let words = phrase.split(|c: char| c.is_whitespace() || c == '-').filter(|word| !word.is_empty());
-    words.flat_map(|word| std::iter::once(' ').chain(word.chars().flat_map(char::to_lowercase))).collect()
+/// A text with the first letter of each word in lower case: a phrase may open a sentence. The letters behind it keep
+/// theirs: were capitals taken for small letters, the recogniser would fall into writing whole sentences IN CAPITALS.
+fn spelling(text: &str) -> String {
+    let mut behind_space = false;
+    let mut spelled = String::with_capacity(text.len());
+    for c in text.chars() {
+        if behind_space {
+            spelled.extend(c.to_lowercase());
+        } else {
+            spelled.push(c);
+        }
+        behind_space = c == ' ';
+    }
+    spelled
 }
 
-fn plant(nodes: &mut Vec<Node>, letters: &[char]) {
-    let mut at = 0;
-    for &letter in letters {
-        let fresh = nodes.len();
-        let Some(node) = nodes.get_mut(at) else { return };
-        at = *node.next.entry(letter).or_insert(fresh);
-        if at == fresh {
-            nodes.push(Node::default());
+/// A word of a phrase as the recogniser writes it: behind a space. Nothing for no letters.
+fn word(text: &str) -> String {
+    if text.is_empty() { String::new() } else { spelling(&format!(" {text}")) }
+}
+
+/// Adds a phrase: its places, and at each the tokens that go on from there.
+fn lay(nodes: &mut Vec<Node>, words: &[String], tokens: &HashMap<&str, Vec<usize>>, lean: Lean) {
+    let mut node = 0;
+    for word in words.iter().filter(|word| !word.is_empty()) {
+        let known = tokens.contains_key(word.as_str());
+        let first = node == 0;
+        let letters: Vec<(usize, char)> = word.char_indices().collect();
+        for &(from, letter) in &letters {
+            let ends = letters.iter().map(|&(at, _)| at).chain([word.len()]).filter(|&end| end > from + 1);
+            for end in ends {
+                let whole = from == 0 && end == word.len();
+                let Some(share) = share(&word[from..end], known, whole, first && from == 0, lean) else { continue };
+                for &token in tokens.get(&word[from..end]).into_iter().flatten() {
+                    let held = nodes[node].tokens.entry(token).or_insert(share);
+                    *held = held.max(share);
+                }
+            }
+            let fresh = nodes.len();
+            node = *nodes[node].next.entry(letter).or_insert(fresh);
+            if node == fresh {
+                nodes.push(Node::default());
+            }
         }
     }
 }
 
-/// Notes at every place the tokens that stay within a phrase from there on.
-fn lay_tokens(nodes: &mut [Node], texts: &[Box<str>]) {
-    let mut vocabulary = vec![Node::default()];
-    for (token, text) in texts.iter().enumerate().filter(|(_, text)| !text.is_empty()) {
-        let letters: Vec<char> = text.chars().collect();
-        plant(&mut vocabulary, &letters);
-        let end = letters.iter().try_fold(0, |at: usize, letter| vocabulary.get(at)?.next.get(letter).copied());
-        let count = letters.iter().filter(|letter| **letter != ' ').count();
-        // A lone space decides nothing.
-        if let Some(node) = end.and_then(|end| vocabulary.get_mut(end)).filter(|_| count > 0) {
-            node.tokens.push((token, u8::try_from(count).unwrap_or(u8::MAX)));
-        }
-    }
-    for place in 0..nodes.len() {
-        let mut found = Vec::new();
-        let mut both = vec![(place, 0)];
-        while let Some((node, word)) = both.pop() {
-            let (Some(node), Some(word)) = (nodes.get(node), vocabulary.get(word)) else { continue };
-            found.extend_from_slice(&word.tokens);
-            let common = word.next.iter().filter_map(|(letter, &word)| Some((*node.next.get(letter)?, word)));
-            both.extend(common);
-        }
-        if let Some(node) = nodes.get_mut(place) {
-            node.tokens = found;
-        }
+/// The share of the full strength for a piece of a word, or none if it needs no help.
+fn share(piece: &str, known: bool, whole: bool, first: bool, lean: Lean) -> Option<f32> {
+    // The more letters a token settles, the surer it is that the phrase was meant.
+    let letters = piece.trim_start().chars().count() as f32;
+    match (known, whole, first) {
+        (true, true, false) => Some(lean.known_word * (letters / 3.0).min(1.0)),
+        (true, ..) => None,
+        (false, _, true) => Some(lean.at_start * (letters / 4.0).min(1.0)),
+        (false, _, false) => Some((letters / 3.0).min(1.0)),
     }
 }
 
@@ -185,8 +200,10 @@ fn lay_tokens(nodes: &mut [Node], texts: &[Box<str>]) {
 mod tests {
     use super::*;
 
-    const TOKENS: [&str; 14] =
-        [" M", "oro", " reflex", "oral", " the", " m", "or", "o", " ", "\u{fffd}", " Mor", "!", " moro", "ex"];
+    const TOKENS: [&str; 16] = [
+        " M", "oro", " reflex", "oral", " the", " m", "or", "ro", " ", "\u{fffd}", " Mor", "!", " MORO", "flex", "ORO",
+        " head",
+    ];
 
     fn bias(phrases: &[&str]) -> Option<Bias> {
         let phrases = Phrases(phrases.iter().map(|&phrase| phrase.to_owned()).collect());
@@ -201,42 +218,44 @@ mod tests {
     /// The tokens raised after some text when all are equally likely, with their gains.
     #[track_caller]
     fn check(written: &[&str], raised: &[(&str, f32)]) {
-        let bias = bias(&["Moro reflex"]).unwrap();
+        let bias = bias(&["Moro reflex", "head"]).unwrap();
         let mut logits = vec![0.0; TOKENS.len() + 5];
         bias.raise(&written.iter().map(|text| token(text)).collect::<Vec<_>>(), &mut logits);
-        let mut found: Vec<(&str, f32)> = Vec::new();
-        for (text, &gain) in TOKENS.iter().zip(&logits).filter(|(_, gain)| **gain != 0.0) {
-            found.push((text, gain));
-        }
-        found.sort_by(|a, b| a.0.cmp(b.0));
-        assert_eq!(found, raised, "after {written:?}");
+        let found: Vec<(&str, f32)> =
+            TOKENS.iter().copied().zip(logits.iter().copied()).filter(|at| at.1 != 0.0).collect();
+        let starts = [(" M", 0.75), (" m", 0.75), (" Mor", 2.25)];
+        let mut expected = [&starts[..], raised].concat();
+        expected.sort_by_key(|at| token(at.0));
+        assert_eq!(found, expected, "after {written:?}");
         assert!(logits[TOKENS.len()..].iter().all(|&logit| logit == 0.0));
     }
 
-    const STARTS: [(&str, f32); 4] = [(" M", 0.75), (" Mor", 2.25), (" m", 0.75), (" moro", 3.0)];
+    #[test]
+    fn begins_and_continues_a_phrase_however_it_is_cut() {
+        check(&[], &[]);
+        check(&[" the"], &[]);
+        check(&[" the", " M"], &[("or", 4.0), ("oro", 6.0)]);
+        check(&[" m", "or"], &[]);
+        check(&[" m", "oro"], &[(" reflex", 3.0)]);
+        check(&[" M", "oral"], &[]);
+        check(&[" m", "oro", " reflex"], &[]);
+        // Capitals within a word are another spelling.
+        check(&[" MORO"], &[]);
+        check(&[" M", "ORO"], &[]);
+    }
 
     #[test]
-    fn begins_and_continues_a_phrase_in_any_case_and_cut() {
-        check(&[], &STARTS);
-        check(&[" the"], &STARTS);
-        let with = |more: &[(&'static str, f32)]| {
-            let mut all = [&STARTS[..], more].concat();
-            all.sort_by(|a, b| a.0.cmp(b.0));
-            all
-        };
-        check(&[" the", " M"], &with(&[("or", 4.0), ("oro", 6.0), ("o", 2.0)]));
-        check(&[" m", "or"], &with(&[("o", 2.0)]));
-        check(&[" Mor", "o"], &with(&[(" reflex", 6.0)]));
-        check(&[" m", "oral"], &STARTS);
-        check(&[" moro", " reflex"], &STARTS);
+    fn words_that_the_vocabulary_has_whole_are_not_leant_towards_alone() {
+        assert!(bias(&["head", "the reflex"]).is_some());
+        assert!(bias(&["head", "reflex"]).is_none());
     }
 
     #[test]
     fn special_tokens_and_odd_numbers_end_what_was_written() {
-        let bias = bias(&["moro reflex"]).unwrap();
-        for odd in [-1, i32::MAX, 14, 18] {
-            let mut logits = vec![0.0; 19];
-            bias.raise(&[token(" moro"), odd], &mut logits);
+        let bias = bias(&["Moro reflex"]).unwrap();
+        for odd in [-1, i32::MAX, 16, 18] {
+            let mut logits = vec![0.0; 21];
+            bias.raise(&[token(" M"), token("oro"), odd], &mut logits);
             assert_eq!(logits[2], 0.0);
         }
         bias.raise(&[1, 2, 3], &mut []);
@@ -247,16 +266,16 @@ mod tests {
 
     #[test]
     fn what_the_sound_rules_out_stays_out() {
-        let bias = bias(&["moro reflex"]).unwrap();
+        let bias = bias(&["Moro reflex"]).unwrap();
         let mut logits = vec![0.0; TOKENS.len()];
         logits[4] = 8.5;
         bias.raise(&[], &mut logits);
-        assert_eq!(logits[12], 0.0, "a start below its gate");
-        bias.raise(&[token(" moro")], &mut logits);
-        assert_eq!(logits[2], 6.0, "a continuation within its gate");
+        assert_eq!(logits[10], 0.0, "a start below its gate");
+        bias.raise(&[token(" M")], &mut logits);
+        assert_eq!(logits[1], 6.0, "a continuation within its gate");
         logits[4] = 20.0;
-        bias.raise(&[token(" moro")], &mut logits);
-        assert_eq!(logits[2], 6.0, "a continuation below its gate");
+        bias.raise(&[token(" M")], &mut logits);
+        assert_eq!(logits[1], 6.0, "a continuation below its gate");
     }
 
     #[test]

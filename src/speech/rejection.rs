@@ -8,8 +8,8 @@ use crate::speech::tokens::{Piece, mean_log_probability, text_of};
 use crate::speech::transcriber::Unheard;
 use crate::speech::words::words_of;
 
-/// Above this the recogniser says that it hears no speech (Whisper's own figure) …
-const NO_SPEECH: f32 = 0.6;
+/// Above this the recogniser says that it hears no speech …
+const NO_SPEECH: f32 = 0.5;
 /// … which counts only if what it wrote is this poor: quiet speech can be sure and marked as silence all the same.
 const POOR: f32 = -0.8;
 /// Poorer than this nothing is believed.

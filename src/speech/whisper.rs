@@ -85,11 +85,13 @@ impl Whisper {
         let failed = |error: whisper_rs::WhisperError| last_error().unwrap_or_else(|| error.to_string());
         let mut state = self.context.create_state().map_err(failed)?;
         let short = sound.len() <= SHORT;
-        state.full(self.parameters(short), sound).map_err(failed)?;
-        Ok(self.written(&state, short))
+        state.full(self.parameters(sound.len(), short), sound).map_err(failed)?;
+        let mut raw = self.written(&state, short);
+        raw.no_speech = self.no_speech(&mut state).unwrap_or(raw.no_speech);
+        Ok(raw)
     }
 
-    fn parameters(&self, short: bool) -> FullParams<'_, '_> {
+    fn parameters(&self, sound: usize, short: bool) -> FullParams<'_, '_> {
         let beams = c_int::from(self.settings.beams.clamp(1, 8));
         let mut parameters = FullParams::new(match beams {
             1 => SamplingStrategy::Greedy { best_of: 1 },
@@ -102,7 +104,9 @@ impl Whisper {
         parameters.set_suppress_nst(true);
         parameters.set_token_timestamps(true);
         parameters.set_print_progress(false);
-        parameters.set_temperature_inc(0.4);
+        // A hearing that went wrong is tried once more with some chance in it; more tries cost minutes on noise.
+        parameters.set_temperature_inc(0.6);
+        parameters.set_max_tokens(most_tokens(sound));
         if short {
             parameters.set_audio_ctx(SHORT_CONTEXT);
             parameters.set_single_segment(true);
@@ -121,6 +125,18 @@ impl Whisper {
             }
         }
         parameters
+    }
+
+    /// The chance of there being no speech, as Whisper means it: right behind the token that starts a transcript.
+    /// whisper.cpp reads it behind the tokens for language and task as well, where models of many languages always
+    /// say 0.
+    fn no_speech(&self, state: &mut WhisperState) -> Option<f32> {
+        state.decode(&[self.context.token_sot()], 0, 1).ok()?;
+        let logits = state.get_logits().ok()?;
+        let best = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let sum: f32 = logits.iter().map(|logit| (logit - best).exp()).sum();
+        let token = usize::try_from(self.context.token_nosp()).ok()?;
+        Some((logits.get(token)? - best).exp() / sum)
     }
 
     fn written(&self, state: &WhisperState, short: bool) -> Raw {
@@ -168,6 +184,11 @@ impl Whisper {
             }
         }
     }
+}
+
+/// More tokens than anybody speaks in that many samples; a decoder in a loop would write on to its own limit.
+fn most_tokens(samples: usize) -> c_int {
+    c_int::try_from(20 + 10 * samples / SAMPLE_RATE).unwrap_or(c_int::MAX)
 }
 
 impl Transcriber for Whisper {

@@ -8,3 +8,15 @@ fn commands_print_what_they_promise() {
     cases.env("SPOKEN_EXAM_MODELS", "no-models").case("tests/cli/*.toml").case("tests/cli/*.md");
     cases.run();
 }
+
+#[test]
+fn a_check_of_the_lexicon_counts_what_there_is() {
+    let mut check = std::process::Command::new(env!("CARGO_BIN_EXE_spoken-exam"));
+    let output = check.args(["lexicon", "check", "tests/cli/phrases"]).output().expect("it starts");
+    let text = String::from_utf8_lossy(&output.stdout);
+    let items = crate::corpus::LEXICON.items.iter().filter(|item| item.members.is_empty()).count();
+    assert!(text.contains(&format!("\nitems: {items}, groups: ")), "{text}");
+    let failed = text.lines().find_map(|line| line.strip_prefix("examples that do not hold: ")).expect("it is counted");
+    let all_hold = failed.starts_with("0 of ");
+    assert_eq!(output.status.code(), Some(if all_hold { 0 } else { 1 }), "{text}");
+}
