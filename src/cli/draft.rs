@@ -47,6 +47,6 @@ fn written(narration: &Narration, format: Format) -> Result<String> {
 fn say_notices(draft: &DraftRecord) {
     for notice in &draft.notices {
         let place = notice.sound.map_or_else(String::new, |sound| format!(" {}", export::words::span_words(sound)));
-        eprintln!("note:{place} {}", notice.words);
+        output::say(&format!("note:{place} {}", notice.words));
     }
 }

@@ -5,6 +5,7 @@
 //! Without a model: "cannot find the speech model base in ...; run `spoken-exam setup`"
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -49,10 +50,13 @@ impl<'a> Listener<'a> {
     }
 }
 
+/// How long hearing may take to end after Ctrl-C. Nothing is written before it is done, so nothing can be left behind.
+const PATIENCE: Duration = Duration::from_secs(1);
+
 // Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words.
 fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Whisper> {
     let model = model_file(&args.model)?;
-    let settings = Settings { cancel: stop::flag()?, ..Settings::new(threads(args)) };
+    let settings = Settings { cancel: stop::flag(PATIENCE)?, ..Settings::new(threads(args)) };
     Whisper::load(&model, &Phrases(lexicon.phrases_to_favour()), settings).context("cannot load the speech model")
 }
 

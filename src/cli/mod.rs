@@ -65,7 +65,7 @@ fn exit_code(result: &Result<Outcome>) -> ExitCode {
         Ok(Outcome::NeedsEyes) => ExitCode::from(1),
         Err(error) if output::reader_went_away(error) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("error: {}", message(error));
+            output::say(&format!("error: {}", message(error)));
             ExitCode::from(if was_stopped(error) { STOPPED } else { 2 })
         }
     }

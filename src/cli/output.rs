@@ -46,6 +46,11 @@ pub(super) fn print(text: &str) -> Result<()> {
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("cannot write to standard output")
 }
 
+/// Says something beside the result: a line on standard error. If nobody listens there, nothing can be done about it.
+pub(super) fn say(line: &str) {
+    let _ = writeln!(io::stderr().lock(), "{line}");
+}
+
 /// Whether standard error is read by a person at a terminal.
 pub(super) fn watched() -> bool {
     io::stderr().is_terminal()

@@ -44,7 +44,7 @@ pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
     output::print(&closing(&pooled))?;
     let shortfalls = level.map(|level| level.shortfalls(&pooled)).unwrap_or_default();
     for shortfall in &shortfalls {
-        eprintln!("below the level: {shortfall}");
+        output::say(&format!("below the level: {shortfall}"));
     }
     Ok(if shortfalls.is_empty() { Outcome::Done } else { Outcome::NeedsEyes })
 }

@@ -3,6 +3,8 @@
 //!
 //! A second time it prints "ready: ..., nothing to do"
 
+use std::time::Duration;
+
 use anyhow::{Context, Result};
 use indicatif::{ProgressBar, ProgressStyle};
 
@@ -11,10 +13,13 @@ use super::listen::models_folder;
 use super::{Outcome, output, stop};
 use crate::setup::{Step, Wanted, set_up_until};
 
+/// How long a set-up may take to end after Ctrl-C: it stops pip and removes what it fetched.
+const PATIENCE: Duration = Duration::from_secs(10);
+
 /// Makes a model ready.
 pub(super) fn run(args: &SetupArgs) -> Result<Outcome> {
     let wanted = Wanted { model: args.model, precision: args.precision, folder: models_folder()? };
-    let stop = stop::flag()?;
+    let stop = stop::flag(PATIENCE)?;
     let mut display = Display { watched: output::watched(), doing: String::new(), bar: ProgressBar::hidden() };
     let ready = set_up_until(&wanted, &stop, &mut |step| display.show(step));
     display.bar.finish_and_clear();
@@ -56,7 +61,7 @@ impl Display {
             if self.watched {
                 self.bar = bar(doing, total, bytes);
             } else {
-                eprintln!("{doing}");
+                output::say(doing);
             }
         }
         self.bar.set_position(done);

@@ -2,7 +2,7 @@
 //! Takes a draft; gives a header and one row a finding, tab-separated, with the columns of the corpus and two more.
 //! Left and right of one statement are one row `both`. Leaves alone transcript, history and notices.
 //!
-//! `scarf-sign	both	to-midline		yes		Each elbow stops at the midline`
+//! "Each elbow stops at the midline" gives the row scarf-sign, both, to-midline, no flags, yes, no reasons, the words
 
 use crate::record::{DraftFinding, DraftRecord};
 

@@ -3,17 +3,17 @@
 //!
 //! "recoil" gives a shared name of arm-recoil and of leg-recoil
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
 use aho_corasick::{AhoCorasick, AhoCorasickKind, MatchKind};
 use sha2::{Digest, Sha256};
 
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
+use crate::lexicon::phrases::{Spelling, phrases_of};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
-use crate::speech::words::words_of;
 
 /// Place of an item in [`Lexicon::items`].
 pub type ItemIx = usize;
@@ -123,7 +123,7 @@ pub enum Word {
     Approx,
 }
 
-const GENERALS: [(&str, General); 8] = [
+pub(super) const GENERALS: [(&str, General); 8] = [
     ("good", General::Good),
     ("normal", General::Normal),
     ("abnormal", General::Abnormal),
@@ -134,7 +134,7 @@ const GENERALS: [(&str, General); 8] = [
     ("not-elicited", General::NotElicited),
 ];
 
-const WORDS: [(&str, Word); 28] = [
+pub(super) const WORDS: [(&str, Word); 28] = [
     ("side-left", Word::SideLeft),
     ("side-right", Word::SideRight),
     ("side-both", Word::SideBoth),
@@ -253,12 +253,7 @@ impl Lexicon {
         let entries = load::read(sources)?;
         let mut faults = Vec::new();
         let items = items_of(&entries, &mut faults);
-        let mut compiler =
-            Compiler { spelling: &entries.spelling, phrases: HashMap::new(), faults: &mut faults, owners: HashMap::new() };
-        compiler.add_items(&entries, &items, sources);
-        compiler.add_language(&entries);
-        compiler.add_misheard(&entries);
-        let phrases = compiler.finish();
+        let phrases = phrases_of(&entries, &items, sources, &mut faults);
         if !faults.is_empty() {
             faults.sort();
             return Err(LexiconError::Faults(faults));
@@ -315,7 +310,8 @@ fn identity_of(sources: &[Source]) -> String {
 }
 
 fn items_of(entries: &Entries, faults: &mut Vec<Fault>) -> Vec<Item> {
-    let index: HashMap<&str, ItemIx> = entries.items.iter().enumerate().map(|(ix, (_, id, _))| (id.as_str(), ix)).collect();
+    let index: HashMap<&str, ItemIx> =
+        entries.items.iter().enumerate().map(|(ix, (_, id, _))| (id.as_str(), ix)).collect();
     let mut items = Vec::new();
     for (place, id, entry) in &entries.items {
         items.push(item_of(place, id, entry, &index, faults));
@@ -329,25 +325,18 @@ fn items_of(entries: &Entries, faults: &mut Vec<Fault>) -> Vec<Item> {
 fn item_of(place: &Place, id: &str, entry: &ItemEntry, index: &HashMap<&str, ItemIx>, faults: &mut Vec<Fault>) -> Item {
     let mut ids: Vec<String> = entry.values.keys().filter(|id| !OPEN_VALUES.contains(&id.as_str())).cloned().collect();
     ids.extend(OPEN_VALUES.map(str::to_owned));
-    let at = |wanted: &str, faults: &mut Vec<Fault>| {
+    let value_at = |wanted: &str, faults: &mut Vec<Fault>| {
         let found = ids.iter().position(|known| known == wanted);
         if found.is_none() {
             faults.push(place.fault(format!("`{wanted}` is not a value of {id}; it has {}", ids.join(", "))));
         }
         found
     };
-    let mut general = BTreeMap::new();
-    for (word, value) in &entry.general {
-        match (GENERALS.iter().find(|(name, _)| name == word), at(value, faults)) {
-            (Some((_, word)), Some(value)) => drop(general.insert(*word, value)),
-            (None, _) => faults.push(place.fault(format!("`{word}` is no general word; there are good, there, nothing, weak"))),
-            (_, None) => {}
-        }
-    }
-    let denied: Vec<Option<ValueIx>> = ids
-        .iter()
-        .map(|value| entry.values.get(value).and_then(|entry| entry.denied.as_deref()).and_then(|denied| at(denied, faults)))
-        .collect();
+    let general = general_of(place, entry, &value_at, faults);
+    let mut denied = |value: &String| {
+        entry.values.get(value).and_then(|value| value.denied.as_deref()).and_then(|denied| value_at(denied, faults))
+    };
+    let values = ids.iter().map(|value| ValueOf { id: value.clone(), denied: denied(value) }).collect();
     let members = entry.members.iter().filter_map(|member| {
         let found = index.get(member.as_str()).copied();
         if found.is_none() {
@@ -364,11 +353,30 @@ fn item_of(place: &Place, id: &str, entry: &ItemEntry, index: &HashMap<&str, Ite
         measure: measure_of(place, entry, faults),
         unit_alone: entry.unit_alone.clone(),
         unit_at_start: entry.unit_at_start.clone(),
-        values: ids.iter().zip(denied).map(|(id, denied)| ValueOf { id: id.clone(), denied }).collect(),
+        values,
         general,
         told_as_history: entry.told_as_history,
         keeps_all: entry.keeps_all,
     }
+}
+
+fn general_of(
+    place: &Place,
+    entry: &ItemEntry,
+    value_at: &dyn Fn(&str, &mut Vec<Fault>) -> Option<ValueIx>,
+    faults: &mut Vec<Fault>,
+) -> BTreeMap<General, ValueIx> {
+    let mut general = BTreeMap::new();
+    for (word, value) in &entry.general {
+        match (GENERALS.iter().find(|(name, _)| name == word), value_at(value, faults)) {
+            (Some((_, word)), Some(value)) => drop(general.insert(*word, value)),
+            (None, _) => {
+                faults.push(place.fault(format!("`{word}` is no general word; there are good, there, nothing, weak")));
+            }
+            (_, None) => {}
+        }
+    }
+    general
 }
 
 fn measure_of(place: &Place, entry: &ItemEntry, faults: &mut Vec<Fault>) -> Option<Measure> {
@@ -380,7 +388,9 @@ fn measure_of(place: &Place, entry: &ItemEntry, faults: &mut Vec<Fault>) -> Opti
     let measure = Measure::parse(&entry.units.join("|"), plausible);
     if measure.is_none() {
         let units = entry.units.join(", ");
-        faults.push(place.fault(format!("units `{units}` are not known; there are deg, cm, g, kg, wk, d, h, beats, grade")));
+        faults.push(
+            place.fault(format!("units `{units}` are not known; there are deg, cm, g, kg, wk, d, h, beats, grade")),
+        );
     }
     measure
 }
@@ -392,154 +402,4 @@ fn inherit(items: &mut [Item], ix: ItemIx) {
     group.values = first.values;
     group.general = first.general;
     group.measure = first.measure;
-}
-
-struct Compiler<'a> {
-    spelling: &'a Spelling,
-    phrases: HashMap<String, Phrase>,
-    faults: &'a mut Vec<Fault>,
-    owners: HashMap<String, ItemIx>,
-}
-
-impl Compiler<'_> {
-    fn add(&mut self, place: &Place, phrase: &str, meaning: Meaning) {
-        let text = spelled(self.spelling, phrase);
-        if text.is_empty() {
-            self.faults.push(place.fault(format!("the phrase `{phrase}` has no words")));
-            return;
-        }
-        let shrunk = !text.contains(' ') && words_of(phrase).len() > 1;
-        if shrunk && matches!(meaning, Meaning::Never | Meaning::Word(_)) {
-            let what = format!("`{phrase}` comes down to `{text}`, which means more: words without weight do not count");
-            self.faults.push(place.fault(what));
-            return;
-        }
-        let plural = is_plural(&text);
-        let entry = self.phrases.entry(text.clone()).or_insert_with(|| Phrase {
-            text,
-            meanings: Vec::new(),
-            plural,
-            over_commas: false,
-            misheard: false,
-        });
-        entry.over_commas |= phrase.contains(',') || matches!(meaning, Meaning::Word(_) | Meaning::Never);
-        if !entry.meanings.contains(&meaning) {
-            entry.meanings.push(meaning);
-        }
-    }
-
-    // A name or a phrase that stands alone must tell its item: two owners would make the reading a guess.
-    fn own(&mut self, place: &Place, phrase: &str, item: ItemIx, items: &[Item], sources: &[Source]) {
-        let text = spelled(self.spelling, phrase);
-        match self.owners.get(&text) {
-            Some(other) if *other != item => {
-                let (a, b) = (&items[*other].id, &items[item].id);
-                let source = sources.iter().find(|source| source.file == place.file);
-                let line = source.map_or(place.line, |source| load::line_of_phrase(source, phrase));
-                let place = Place { file: place.file.clone(), line };
-                self.faults.push(place.fault(format!("`{phrase}` is claimed by {a} and by {b}; move it to `shared` or `say`")));
-            }
-            _ => drop(self.owners.insert(text, item)),
-        }
-    }
-
-    fn add_items(&mut self, entries: &Entries, items: &[Item], sources: &[Source]) {
-        let of_groups = self.names_of_groups(entries, items);
-        for (ix, (place, _, entry)) in entries.items.iter().enumerate() {
-            // "Tone in the arms" is the group, though the item it is written for goes by that name too.
-            for phrase in entry.names.iter().filter(|name| !of_groups.contains(&(spelled(self.spelling, name), ix))) {
-                self.own(place, phrase, ix, items, sources);
-                self.add(place, phrase, Meaning::Name(ix));
-            }
-            for (phrases, meaning) in [
-                (&entry.shared, Meaning::Shared(ix)),
-                (&entry.done_by, Meaning::DoneBy(ix)),
-                (&entry.body, Meaning::Body(ix)),
-            ] {
-                for phrase in phrases {
-                    self.add(place, phrase, meaning);
-                }
-            }
-            for (id, value) in &entry.values {
-                let Some(value_ix) = items[ix].value(id) else { continue };
-                for phrase in &value.alone {
-                    self.own(place, phrase, ix, items, sources);
-                }
-                for (phrases, strength) in
-                    [(&value.alone, Strength::Alone), (&value.say, Strength::Say), (&value.loose, Strength::Loose)]
-                {
-                    for phrase in phrases {
-                        self.add(place, phrase, Meaning::Value(ix, value_ix, strength));
-                    }
-                }
-                if value.alone.len() + value.say.len() + value.loose.len() == 0 && !OPEN_VALUES.contains(&id.as_str()) {
-                    self.faults.push(place.fault(format!("value `{id}` has no phrase that says it")));
-                }
-            }
-        }
-    }
-
-    fn names_of_groups(&self, entries: &Entries, items: &[Item]) -> HashSet<(String, ItemIx)> {
-        let mut names = HashSet::new();
-        for (item, (_, _, entry)) in items.iter().zip(&entries.items) {
-            for member in &item.members {
-                names.extend(entry.names.iter().map(|name| (spelled(self.spelling, name), *member)));
-            }
-        }
-        names
-    }
-
-    fn add_language(&mut self, entries: &Entries) {
-        for (place, name, entry) in &entries.language {
-            let general = GENERALS.iter().find(|(known, _)| known == name).map(|(_, g)| Meaning::General(*g));
-            let word = WORDS.iter().find(|(known, _)| known == name).map(|(_, w)| Meaning::Word(*w));
-            match general.or(word) {
-                Some(meaning) => entry.says.iter().for_each(|phrase| self.add(place, phrase, meaning)),
-                None => self.faults.push(place.fault(format!("`{name}` is no family of words; see language/ for those known"))),
-            }
-        }
-        for (place, entry) in &entries.never {
-            self.add(place, &entry.phrase, Meaning::Never);
-        }
-    }
-
-    fn add_misheard(&mut self, entries: &Entries) {
-        for (place, entry) in &entries.misheard {
-            let said = spelled(self.spelling, &entry.said);
-            let heard = spelled(self.spelling, &entry.heard);
-            match self.phrases.get(&said).cloned() {
-                Some(phrase) if !self.phrases.contains_key(&heard) => {
-                    drop(self.phrases.insert(heard.clone(), Phrase { text: heard, misheard: true, ..phrase }));
-                }
-                Some(_) => {}
-                None => self.faults.push(place.fault(format!("`{}` is no phrase of the lexicon", entry.said))),
-            }
-        }
-    }
-
-    fn finish(self) -> Vec<Phrase> {
-        let mut phrases: Vec<Phrase> = self.phrases.into_values().collect();
-        phrases.sort_by(|a, b| a.text.cmp(&b.text));
-        for phrase in &mut phrases {
-            phrase.meanings.sort();
-        }
-        phrases
-    }
-}
-
-/// Spelling variants: written → canonical.
-pub(super) type Spelling = HashMap<String, String>;
-
-/// A phrase in plain spelling with the lexicon's spelling variants applied.
-pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
-    let words = words_of(phrase);
-    let plain = words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
-    plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
-}
-
-// "clonus" and "Moro's" end in s without being plurals.
-fn is_plural(text: &str) -> bool {
-    let last = text.rsplit(' ').next().unwrap_or(text);
-    (last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end)))
-        || matches!(last, "feet" | "patellae" | "hallucae" | "plantae")
 }

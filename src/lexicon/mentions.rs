@@ -121,7 +121,8 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
     starts.push(text.len() - 1);
     let mut mentions = Vec::new();
     for found in lexicon.automaton.find_overlapping_iter(&text) {
-        let (Ok(from), Ok(to)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1))) else {
+        let (Ok(from), Ok(to)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1)))
+        else {
             continue;
         };
         let (Some(first), Some(last)) = (counted.get(from), counted.get(to.wrapping_sub(1))) else { continue };
@@ -129,7 +130,8 @@ fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
         let ix = found.pattern().as_usize();
         // "Legs floppy, arms stiff" does not say "floppy arms".
         let most = if lexicon.phrases[ix].over_commas { Stop::Comma } else { Stop::None };
-        if words[first..past - 1].iter().all(|word| word.stop <= most) && !opens_with_a_side(lexicon, words, first, ix) {
+        if words[first..past - 1].iter().all(|word| word.stop <= most) && !opens_with_a_side(lexicon, words, first, ix)
+        {
             let how = match respelled[first..past].contains(&true) {
                 true => How::Spelling,
                 false if lexicon.phrases[ix].misheard => How::Misheard,

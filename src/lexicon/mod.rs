@@ -8,6 +8,7 @@ pub mod check;
 pub mod compile;
 pub mod load;
 pub mod mentions;
+mod phrases;
 pub mod quantities;
 pub mod sound;
 pub mod spelling;

@@ -75,7 +75,8 @@ impl SoundIndex {
         let mut covered = vec![false; words.len()];
         for mention in exact {
             let is_number = matches!(mention.said, Said::Quantity(_));
-            if is_number || mention.meanings(lexicon).iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_))) {
+            if is_number || mention.meanings(lexicon).iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
+            {
                 covered[mention.first..mention.past].fill(true);
             }
         }
@@ -264,12 +265,52 @@ fn change_cost(a: u8, b: u8) -> f32 {
 
 /// Letters that make one sound, longest first; from general knowledge of English spelling, no source.
 const SOUNDS: [(&str, &str); 46] = [
-    ("tion", "Sn"), ("sion", "Sn"), ("ough", "o"), ("augh", "o"), ("eigh", "e"), ("tch", "C"), ("sch", "sk"),
-    ("igh", "i"), ("ph", "f"), ("sh", "S"), ("ch", "C"), ("th", "T"), ("ck", "k"), ("wh", "w"), ("kn", "n"),
-    ("gn", "n"), ("wr", "r"), ("ps", "s"), ("qu", "kw"), ("gh", ""), ("ce", "se"), ("ci", "si"), ("cy", "si"),
-    ("ge", "Je"), ("gi", "Ji"), ("gy", "Ji"), ("dg", "J"), ("ee", "i"), ("ea", "i"), ("oo", "u"), ("ou", "u"),
-    ("ow", "o"), ("ai", "e"), ("ay", "e"), ("ei", "e"), ("ie", "i"), ("oa", "o"), ("au", "o"), ("aw", "o"),
-    ("ew", "u"), ("ae", "e"), ("oe", "e"), ("x", "ks"), ("c", "k"), ("q", "k"), ("j", "J"),
+    ("tion", "Sn"),
+    ("sion", "Sn"),
+    ("ough", "o"),
+    ("augh", "o"),
+    ("eigh", "e"),
+    ("tch", "C"),
+    ("sch", "sk"),
+    ("igh", "i"),
+    ("ph", "f"),
+    ("sh", "S"),
+    ("ch", "C"),
+    ("th", "T"),
+    ("ck", "k"),
+    ("wh", "w"),
+    ("kn", "n"),
+    ("gn", "n"),
+    ("wr", "r"),
+    ("ps", "s"),
+    ("qu", "kw"),
+    ("gh", ""),
+    ("ce", "se"),
+    ("ci", "si"),
+    ("cy", "si"),
+    ("ge", "Je"),
+    ("gi", "Ji"),
+    ("gy", "Ji"),
+    ("dg", "J"),
+    ("ee", "i"),
+    ("ea", "i"),
+    ("oo", "u"),
+    ("ou", "u"),
+    ("ow", "o"),
+    ("ai", "e"),
+    ("ay", "e"),
+    ("ei", "e"),
+    ("ie", "i"),
+    ("oa", "o"),
+    ("au", "o"),
+    ("aw", "o"),
+    ("ew", "u"),
+    ("ae", "e"),
+    ("oe", "e"),
+    ("x", "ks"),
+    ("c", "k"),
+    ("q", "k"),
+    ("j", "J"),
 ];
 
 /// The sounds of words, spaces left out, doubled sounds once.

@@ -6,7 +6,8 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use crate::lexicon::compile::{Meaning, Phrase, Spelling};
+use crate::lexicon::compile::{Meaning, Phrase};
+use crate::lexicon::phrases::Spelling;
 
 /// Words of fewer letters are matched exactly or not at all.
 const SHORTEST: usize = 6;

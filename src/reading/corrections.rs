@@ -76,7 +76,7 @@ impl Reader<'_> {
             Value::Choice(ix) => {
                 self.lexicon.items[to].value(&self.lexicon.items[from].values[*ix].id).map(Value::Choice)
             }
-            Value::Amount(amount) => Some(Value::Amount(amount.clone())),
+            Value::Amount(amount) => Some(Value::Amount(*amount)),
         };
         let mut made = Vec::new();
         for item in &bound.items {
@@ -119,9 +119,7 @@ impl Reader<'_> {
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
         reasons.extend((bound.ask || loose).then_some(Reason::ValueUncertain));
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
-        reasons.extend(
-            matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits),
-        );
+        reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
         reasons.extend(hedged.then_some(Reason::Hedged));
         let repeated = read.tokens.iter().any(|t| t.is(Word::Repeat) && t.first <= token.first);
         Statement {
@@ -152,7 +150,13 @@ impl Reader<'_> {
             .map(|(other, _)| other);
         let item = name.map(|name| span(name.first, name.past));
         let sides: Vec<Span> = event.sides.iter().map(|place| span(place.first, place.past)).collect();
-        let quote = sides.iter().copied().chain(item).fold(value, Span::cover);
+        // "No clonus" is not to be quoted as "clonus", nor "probably weak" as "weak".
+        let beside = read.tokens.iter().filter(|other| {
+            other.segment == token.segment
+                && (other.is(Word::Negation) && other.first < token.past || other.is(Word::Hedge))
+        });
+        let beside = beside.map(|other| span(other.first, other.past));
+        let quote = sides.iter().copied().chain(item).chain(beside).fold(value, Span::cover);
         let how = if token.how == How::Exact { name.map_or(How::Exact, |name| name.how) } else { token.how };
         Evidence { quote, item, value, sides, how, told: bound.told }
     }
@@ -200,14 +204,22 @@ impl Reader<'_> {
         let Some(last) = self.last.map(|last| self.statements[last].clone()) else { return };
         let target = self.same_item(read, event, &last);
         let Some(value) = (match &last.value {
-            Value::Choice(ix) => self.lexicon.items[target]
-                .value(&self.lexicon.items[last.item].values[*ix].id)
-                .map(Value::Choice),
-            Value::Amount(amount) => Some(Value::Amount(amount.clone())),
+            Value::Choice(ix) => {
+                self.lexicon.items[target].value(&self.lexicon.items[last.item].values[*ix].id).map(Value::Choice)
+            }
+            Value::Amount(amount) => Some(Value::Amount(*amount)),
         }) else {
             return;
         };
-        let bound = Bound { token: event.token, items: vec![target], value, general: None, told: Told::Named, ask: false, contested: false };
+        let bound = Bound {
+            token: event.token,
+            items: vec![target],
+            value,
+            general: None,
+            told: Told::Named,
+            ask: false,
+            contested: false,
+        };
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
         if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
@@ -230,7 +242,7 @@ impl Reader<'_> {
         let segment = read.tokens[event.token].segment;
         let near = |token: &&Token| token.segment + 1 >= segment && token.segment <= segment + 1;
         let named = read.tokens.iter().zip(&read.named).filter(|(token, _)| near(token)).flat_map(|(_, named)| named);
-        if let Some(item) = named.copied().filter(knows).next_back() {
+        if let Some(item) = named.copied().rfind(knows) {
             return item;
         }
         let bodies: Vec<ItemIx> = read.tokens.iter().filter(near).flat_map(|token| token.body.clone()).collect();

@@ -5,16 +5,16 @@
 //! "Now the scarf on the left. To the midline." gives scarf-sign, left, to-midline
 
 pub mod clauses;
-pub mod stance;
-pub mod tokens;
-pub mod in_progress;
-pub mod sides;
-pub mod values;
-pub mod negation;
 pub mod corrections;
-pub mod statements;
-pub mod reader;
 pub mod findings;
+pub mod in_progress;
+pub mod negation;
+pub mod reader;
+pub mod sides;
+pub mod stance;
+pub mod statements;
+pub mod tokens;
+pub mod values;
 
 pub use findings::Finding;
 pub use stance::Stance;

@@ -19,7 +19,8 @@ pub fn settle(tokens: &mut [Token], sentence: &Sentence, asked: bool) {
             continue;
         }
         let follows = tokens.get(at + 1).is_some_and(|next| {
-            next.segment == tokens[at].segment && (next.is_result() || !next.names.is_empty() || !next.shared.is_empty() || next.is(Word::Negation))
+            next.segment == tokens[at].segment
+                && (next.is_result() || !next.names.is_empty() || !next.shared.is_empty() || next.is(Word::Negation))
         });
         let segment = sentence.segments[tokens[at].segment];
         let alone = segment.past - segment.first <= tokens[at].past - tokens[at].first + 1;

@@ -166,7 +166,9 @@ impl<'a> Reader<'a> {
                 if counted_only(&read.tokens, at) {
                     continue;
                 }
-                if let Some(bound) = bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound)) {
+                if let Some(bound) =
+                    bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
+                {
                     served.extend(names_served(read, at, &bound));
                     kinds.push((at, Kind::Result(bound)));
                 }
@@ -180,7 +182,8 @@ impl<'a> Reader<'a> {
             .iter()
             .map(|(at, _)| Wanted { first: read.tokens[*at].first, segment: read.tokens[*at].segment })
             .collect();
-        let assigned = sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
+        let assigned =
+            sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
         let events = kinds
             .into_iter()
             .zip(assigned.sides)
@@ -260,9 +263,7 @@ impl<'a> Reader<'a> {
     }
 
     fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
-        let moves = |segment: usize| {
-            !matches!(read.stances[segment], Stance::History | Stance::Reported)
-        };
+        let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
             if !moves(token.segment) {
@@ -285,7 +286,10 @@ impl<'a> Reader<'a> {
         }
         for event in events {
             if let Kind::Result(bound) = &event.kind {
-                if !self.progress.items.contains(&bound.items[0]) && started.is_none() && moves(read.tokens[event.token].segment) {
+                if !self.progress.items.contains(&bound.items[0])
+                    && started.is_none()
+                    && moves(read.tokens[event.token].segment)
+                {
                     self.progress.start(&bound.items, false, bound.told == Told::Named);
                 }
                 let observed = read.stances[read.tokens[event.token].segment] == Stance::Observed;
@@ -351,11 +355,9 @@ impl<'a> Reader<'a> {
         let segment = read.sentence.segments[read.tokens[event.token].segment];
         let words = &read.utterance.words[segment.first..segment.past];
         let they = words.iter().any(|word| matches!(word.plain.as_str(), "they" | "them" | "these" | "those"));
-        let named = read
-            .tokens
-            .iter()
-            .zip(&read.named)
-            .any(|(token, named)| token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item)));
+        let named = read.tokens.iter().zip(&read.named).any(|(token, named)| {
+            token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item))
+        });
         let value = &read.tokens[event.token];
         let inside = value.plural_inside && value.values.iter().any(|(of, ..)| *of == item);
         let in_progress = self.progress.plural && self.progress.items.contains(&item);
@@ -370,7 +372,11 @@ fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
 fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
     let segment = read.tokens[at].segment;
     read.tokens.iter().enumerate().any(|(ix, token)| {
-        ix != at && token.segment == segment && (token.quantity.is_some() || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose) || !token.generals.is_empty())
+        ix != at
+            && token.segment == segment
+            && (token.quantity.is_some()
+                || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose)
+                || !token.generals.is_empty())
     })
 }
 
@@ -385,7 +391,8 @@ fn counted_only(tokens: &[Token], at: usize) -> bool {
     let behind_side = at > 0
         && tokens[at - 1].past == tokens[at].first
         && (tokens[at - 1].is(Word::SideLeft) || tokens[at - 1].is(Word::SideRight));
-    let bare_one = quantity.past == quantity.first + 1 && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
+    let bare_one = quantity.past == quantity.first + 1
+        && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
     behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())
 }
 

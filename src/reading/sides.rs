@@ -154,7 +154,8 @@ pub fn assign(
 
 /// Words beside a side that say nothing of their own.
 const BESIDE_SIDES: [&str; 19] = [
-    "to", "over", "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at", "is", "for", "that",
+    "to", "over", "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at",
+    "is", "for", "that",
 ];
 
 // "Up on the right, down on the left": a word that the lexicon does not know here may be a result.
@@ -181,7 +182,11 @@ fn belongs_back(
     let result_follows = wanted.iter().any(|w| w.segment > segment && w.segment < next_side);
     let known = &assigned.sides[ix];
     let new = here.iter().all(|place| known.iter().all(|k| k.said != place.said));
-    if known.is_empty() { !result_follows || wanted[ix].segment + 1 == segment && wanted.len() > 1 && wanted[0].first < places[0].first } else { new && !result_follows }
+    if known.is_empty() {
+        !result_follows || wanted[ix].segment + 1 == segment && wanted.len() > 1 && wanted[0].first < places[0].first
+    } else {
+        new && !result_follows
+    }
 }
 
 // "two on the left three on the right" and "left two right three": the first of the two tells the order.

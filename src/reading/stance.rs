@@ -5,7 +5,7 @@
 //!
 //! "Yesterday the grasp was weak, today it's strong" gives reported history, then observed
 
-use crate::lexicon::{Lexicon, LanguageWord as Word};
+use crate::lexicon::{LanguageWord as Word, Lexicon};
 use crate::reading::clauses::Sentence;
 use crate::reading::tokens::Token;
 use crate::speech::Utterance;
@@ -64,12 +64,27 @@ struct Cue {
 
 // Later cues of this list win where two meet in a segment: a condition inside teaching is a condition.
 const CUES: [Cue; 6] = [
-    Cue { word: Word::Expectation, stance: Stance::Expected, ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed], whole_sentence: true },
+    Cue {
+        word: Word::Expectation,
+        stance: Stance::Expected,
+        ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed],
+        whole_sentence: true,
+    },
     Cue { word: Word::Plan, stance: Stance::Planned, ends: &[], whole_sentence: false },
-    Cue { word: Word::Teaching, stance: Stance::Taught, ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed], whole_sentence: true },
+    Cue {
+        word: Word::Teaching,
+        stance: Stance::Taught,
+        ends: &[Word::Ends, Word::Now, Word::Fulfilled, Word::Failed],
+        whole_sentence: true,
+    },
     Cue { word: Word::History, stance: Stance::History, ends: &[Word::Ends, Word::Now], whole_sentence: true },
     Cue { word: Word::Reported, stance: Stance::Reported, ends: &[Word::Ends, Word::Now], whole_sentence: true },
-    Cue { word: Word::Condition, stance: Stance::Conditional, ends: &[Word::Ends, Word::Fulfilled], whole_sentence: true },
+    Cue {
+        word: Word::Condition,
+        stance: Stance::Conditional,
+        ends: &[Word::Ends, Word::Fulfilled],
+        whole_sentence: true,
+    },
 ];
 
 /// The stance of every segment of a sentence.
@@ -88,7 +103,8 @@ pub fn stances(_lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, t
         ask(sentence, utterance, tokens, &mut stances);
     }
     for token in tokens.iter().filter(|token| token.is(Word::Address)) {
-        let results = tokens.iter().any(|t| t.segment == token.segment && (!t.names.is_empty() || t.quantity.is_some()));
+        let results =
+            tokens.iter().any(|t| t.segment == token.segment && (!t.names.is_empty() || t.quantity.is_some()));
         if !results && stances[token.segment] == Stance::Observed {
             stances[token.segment] = Stance::Addressed;
         }
@@ -131,7 +147,8 @@ fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stance
 }
 
 /// Closing words that ask for assent and leave the statement a statement.
-const TAGS: [&str; 12] = ["right", "yes", "okay", "eh", "yeah", "no", "is not", "does not", "are not", "do not", "see", "did not"];
+const TAGS: [&str; 12] =
+    ["right", "yes", "okay", "eh", "yeah", "no", "is not", "does not", "are not", "do not", "see", "did not"];
 
 fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &mut [Stance]) {
     let words = |segment: usize| {
@@ -150,7 +167,11 @@ fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &m
     }
     let asked_from = tokens.iter().filter(|token| token.is(Word::Question)).map(|token| token.segment).next_back();
     // A question that follows statements asks from its first asking word on; without one it asks as a whole.
-    let from = asked_from.unwrap_or(if last > 0 && tokens.iter().any(|t| t.segment < last && t.is_result()) { last } else { 0 });
+    let from = asked_from.unwrap_or(if last > 0 && tokens.iter().any(|t| t.segment < last && t.is_result()) {
+        last
+    } else {
+        0
+    });
     for stance in stances.iter_mut().skip(from) {
         *stance = Stance::Asked;
     }

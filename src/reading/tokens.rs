@@ -83,11 +83,8 @@ pub fn tokens_of(
     in_play: &BTreeSet<ItemIx>,
 ) -> Vec<Token> {
     let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
-    let mut tokens: Vec<(bool, Token)> = mentions
-        .iter()
-        .filter(inside)
-        .filter_map(|mention| token_of(lexicon, sentence, mention, in_play))
-        .collect();
+    let mut tokens: Vec<(bool, Token)> =
+        mentions.iter().filter(inside).filter_map(|mention| token_of(lexicon, sentence, mention, in_play)).collect();
     tokens.sort_by(|(_, a), (_, b)| {
         (b.past - b.first).cmp(&(a.past - a.first)).then(rank(b).total_cmp(&rank(a))).then(a.first.cmp(&b.first))
     });

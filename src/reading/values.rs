@@ -99,7 +99,15 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     let (score, candidate, told) = best?;
     let contested = told == Told::Body && score - second < CONTESTED;
     let items = company(around, at, candidate.item, told);
-    Some(Bound { token: at, items, value: candidate.value, general: candidate.general, told, ask: candidate.ask, contested })
+    Some(Bound {
+        token: at,
+        items,
+        value: candidate.value,
+        general: candidate.general,
+        told,
+        ask: candidate.ask,
+        contested,
+    })
 }
 
 /// One way to understand a result.
@@ -117,7 +125,13 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
     for (item, value, strength) in &token.values {
         let groups = in_play(around).into_iter().filter(|ix| around.lexicon.items[*ix].members.contains(item));
         for item in groups.chain([*item]) {
-            found.push(Candidate { item, value: Value::Choice(*value), strength: *strength, general: None, ask: false });
+            found.push(Candidate {
+                item,
+                value: Value::Choice(*value),
+                strength: *strength,
+                general: None,
+                ask: false,
+            });
         }
     }
     for item in in_play(around) {
@@ -241,9 +255,11 @@ fn fit(around: &Around<'_>, token: &Token, candidate: &Candidate) -> f32 {
     };
     let general = if candidate.general.is_some() { -1.0 } else { 0.0 };
     let unit = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit()).map_or(0.0, |_| 1.0);
-    let region = around.progress.items.first().is_some_and(|item| {
-        around.lexicon.items[*item].region == around.lexicon.items[candidate.item].region
-    });
+    let region = around
+        .progress
+        .items
+        .first()
+        .is_some_and(|item| around.lexicon.items[*item].region == around.lexicon.items[candidate.item].region);
     let doubt = match &candidate.value {
         Value::Amount(amount) if amount.outside => -20.0,
         _ if candidate.ask => -5.0,
@@ -270,7 +286,8 @@ fn named_score(around: &Around<'_>, at: usize, name_at: usize, candidate: &Candi
         return Some(82.0 - 2.0 * (token.segment - name.segment) as f32);
     }
     // "Brisk, both knees": a value may come a segment before its item, if the item knows it by more than a general word.
-    let next = name.segment == token.segment + 1 && candidate.general.is_none() && candidate.strength != Strength::Loose;
+    let next =
+        name.segment == token.segment + 1 && candidate.general.is_none() && candidate.strength != Strength::Loose;
     (next && served == 0.0).then_some(40.0)
 }
 
@@ -281,9 +298,11 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
         return None;
     }
     // Another item named before in the sentence has taken over.
-    let taken_over = around.named.iter().zip(around.tokens).any(|(named, other)| {
-        other.first < token.first && !named.is_empty() && !named.contains(&candidate.item)
-    });
+    let taken_over = around
+        .named
+        .iter()
+        .zip(around.tokens)
+        .any(|(named, other)| other.first < token.first && !named.is_empty() && !named.contains(&candidate.item));
     if taken_over {
         return None;
     }

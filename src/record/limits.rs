@@ -9,8 +9,8 @@ use crate::span::Span;
 use crate::speech::Utterance;
 
 /// Below this probability of a word that carries item, value or side, a finding is "heard unclearly". From 0 to 1.
-// From memory: probabilities of Whisper's well-heard words lie mostly above 0.7, those of misheard ones spread from 0.05
-// up. A threshold in between flags doubt without flagging everything.
+// Chosen from memory and measured once, on two samples (synthetic voices) heard with tiny.en: below it lay 14 of 50
+// right findings and 2 of 7 wrong ones. It tells them apart poorly; more sound must be heard before it is moved.
 pub const HEARD_CLEARLY: f32 = 0.4;
 
 /// Whether a word that the finding hangs on was given a probability below [`HEARD_CLEARLY`].
@@ -72,7 +72,7 @@ mod tests {
     #[test]
     fn only_the_words_that_carry_the_finding_count() {
         let unsure_of_small_words = heard(&[0.1, 0.9, 0.1, 0.1, 0.1, 0.8, 0.9]);
-        assert_eq!(least_probability(&[unsure_of_small_words.clone()], &evidence()), Some(0.8));
+        assert_eq!(least_probability(std::slice::from_ref(&unsure_of_small_words), &evidence()), Some(0.8));
         assert!(!heard_unclearly(&[unsure_of_small_words], &evidence()));
         assert!(heard_unclearly(&[heard(&[0.9, 0.9, 0.9, 0.9, 0.9, 0.3, 0.9])], &evidence()), "the side");
         assert_eq!(least_probability(&[Utterance::from_text("the tone is on the left brisk")], &evidence()), None);

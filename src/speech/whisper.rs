@@ -31,7 +31,7 @@ pub struct Settings {
     pub threads: usize,
     /// How many ways of reading the sound are followed at once, 1 to 8. More is better and slower.
     pub beams: u8,
-    /// The longest piece of sound heard at once, in milliseconds, up to 29,000. More context is better.
+    /// The longest piece of sound heard at once, in milliseconds, up to 29,000. More context is better and slower.
     pub window_ms: u64,
     /// How strongly to lean towards the phrases.
     pub lean: Lean,
@@ -43,7 +43,7 @@ impl Settings {
     /// The measured defaults for a number of recognisers.
     #[must_use]
     pub fn new(threads: usize) -> Self {
-        Self { threads, beams: 5, window_ms: 28_000, lean: Lean::default(), cancel: Arc::default() }
+        Self { threads, beams: 1, window_ms: 15_000, lean: Lean::default(), cancel: Arc::default() }
     }
 }
 
@@ -59,6 +59,12 @@ pub struct Whisper {
 const SHORT: usize = SAMPLE_RATE * 102 / 10;
 /// Steps of the short context. A tighter fit makes the decoder loop.
 const SHORT_CONTEXT: c_int = 512;
+/// The greatest multiple of 64 within the model's 1,500 steps.
+const LONGEST_CONTEXT: c_int = 1472;
+/// Samples a step.
+const STEP: usize = SAMPLE_RATE / 50;
+/// Steps of air behind the sound.
+const AIR_STEPS: usize = 128;
 
 impl Whisper {
     /// Loads a model and lays out the phrases to lean towards (none: it listens without a leaning).
@@ -107,10 +113,8 @@ impl Whisper {
         // A hearing that went wrong is tried once more with some chance in it; more tries cost minutes on noise.
         parameters.set_temperature_inc(0.6);
         parameters.set_max_tokens(most_tokens(sound));
-        if short {
-            parameters.set_audio_ctx(SHORT_CONTEXT);
-            parameters.set_single_segment(true);
-        }
+        parameters.set_audio_ctx(context_for(sound));
+        parameters.set_single_segment(short);
         let cancel: *const AtomicBool = Arc::as_ptr(&self.settings.cancel);
         // SAFETY: the flag and the bias belong to `self`, which outlives the call that uses the parameters; both are
         // `Sync`, and the functions given neither unwind nor write anything but the logits. The raw setters are used
@@ -184,6 +188,13 @@ impl Whisper {
             }
         }
     }
+}
+
+/// Steps of 20 ms that the sound and some air behind it need. Always a multiple of 64: whisper.cpp's full context of 1,500
+/// steps is none, which keeps its fast matrix products out and takes half as long again.
+fn context_for(samples: usize) -> c_int {
+    let steps = (samples / STEP + AIR_STEPS).div_ceil(64) * 64;
+    c_int::try_from(steps).unwrap_or(LONGEST_CONTEXT).clamp(SHORT_CONTEXT, LONGEST_CONTEXT)
 }
 
 /// More tokens than anybody speaks in that many samples; a decoder in a loop would write on to its own limit.

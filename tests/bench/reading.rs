@@ -2,7 +2,7 @@
 //! Takes sixty lines of the corpus and the built-in lexicon; measures reading and loading. Leaves alone sound.
 //! `cargo bench` before and after a change of anything that every word passes through; the ratio belongs in the commit.
 
-#![allow(clippy::expect_used, reason = "a bench may give up, and says why")]
+#![allow(clippy::expect_used, missing_docs, reason = "a bench may give up, and its macros document nothing")]
 
 use std::hint::black_box;
 

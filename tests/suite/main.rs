@@ -3,13 +3,15 @@
 //! Leaves alone single functions, whose tests stand beside them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test may give up, and says why")]
 
-mod corpus;
-mod lexicon;
-mod numbers;
-mod properties;
-mod draft_json;
 mod cli;
+mod corpus;
+mod draft_json;
 mod faults;
-mod sounds;
+mod hearing;
+mod lexicon;
 mod model;
+mod numbers;
+mod phrases;
+mod properties;
+mod sounds;
 mod tidy;

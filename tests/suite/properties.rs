@@ -138,7 +138,7 @@ fn exchanging_left_and_right_exchanges_the_sides_and_nothing_else() {
     }
     assert!(tried > 300, "only {tried} findings with a side were tried");
     // FIXME: "left?" asks, and "right?" wants assent; "on the right, next ..." and the like are taken for no side.
-    check_known(&wrong, 12);
+    check_known(&wrong, 11);
 }
 
 /// Fails if there are more differences than are known, and prints them.
@@ -170,5 +170,5 @@ fn chatter_between_the_lines_changes_nothing() {
         wrong.extend(differences(name, &rows(text, false), &rows(&with_chatter.join("\n"), false)));
     }
     // FIXME: how long ago something was said is counted in utterances, chatter included.
-    check_known(&wrong, 29);
+    check_known(&wrong, 25);
 }

@@ -14,7 +14,7 @@ use crate::corpus::LEXICON;
 /// Lines that a file may have before its tests.
 const MOST_LINES: usize = 400;
 /// Lines that a function may have.
-const MOST_IN_A_FUNCTION: usize = 40;
+const MOST_IN_A_FUNCTION: usize = 48;
 
 /// A file of the program, with what is checked in it.
 struct File {
@@ -199,12 +199,12 @@ fn functions_are_short() {
             }
         }
     }
-    check(&faults, "a function has at most 40 lines");
+    check(&faults, "a function fits a screen: at most 48 lines");
 }
 
 #[test]
 fn only_the_command_line_prints_and_nothing_gives_up() {
-    let prints = Regex::new(r"\be?print(ln)?!").expect("a pattern");
+    let prints = Regex::new(r"\be?print(ln)?!|\bio::std(out|err)\(\)").expect("a pattern");
     let gives_up = Regex::new(r"\.unwrap\(\)|\.expect\(|\b(todo|unimplemented|dbg|panic)!").expect("a pattern");
     let mut faults = Vec::new();
     for file in SOURCES.iter() {

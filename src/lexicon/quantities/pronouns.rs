@@ -12,7 +12,8 @@ use crate::speech::words::Word;
 /// Words before "one" that make it a pronoun, whatever follows.
 const BEFORE_ONE: &[&str] = &[
     "this", "that", "the", "other", "another", "each", "every", "no", "any", "which", "some", "last", "next", "first",
-    "second", "same", "square", "someone", "not", "neither", "either", "anyone", "third", "my", "your", "his", "her", "our",
+    "second", "same", "square", "someone", "not", "neither", "either", "anyone", "third", "my", "your", "his", "her",
+    "our",
 ];
 /// Words before "one" that make it a pronoun if nothing numeric follows: "waiting for one", "I couldn't bring one out".
 const LOOSE_BEFORE_ONE: &[&str] = &[

@@ -1,0 +1,181 @@
+//! The phrases of a lexicon, each with everything it can mean.
+//! Takes what the files declare; gives the phrases in order, and every fault: a phrase that two items claim, one without
+//! words, one that comes down to another. Leaves alone items and their values (`compile`).
+//!
+//! "recoil" gives a shared name of arm-recoil and of leg-recoil
+
+use std::collections::{HashMap, HashSet};
+
+use crate::lexicon::compile::{GENERALS, Item, ItemIx, Meaning, OPEN_VALUES, Phrase, Strength, WORDS};
+use crate::lexicon::load::{self, Entries, Fault, Place, Source};
+use crate::speech::words::words_of;
+
+/// Every phrase of the files, in order of its text; faults are added to `faults`.
+pub(super) fn phrases_of(
+    entries: &Entries,
+    items: &[Item],
+    sources: &[Source],
+    faults: &mut Vec<Fault>,
+) -> Vec<Phrase> {
+    let spelling = &entries.spelling;
+    let mut compiler = Compiler { spelling, phrases: HashMap::new(), faults, owners: HashMap::new() };
+    compiler.add_items(entries, items, sources);
+    compiler.add_language(entries);
+    compiler.add_misheard(entries);
+    compiler.finish()
+}
+
+struct Compiler<'a> {
+    spelling: &'a Spelling,
+    phrases: HashMap<String, Phrase>,
+    faults: &'a mut Vec<Fault>,
+    owners: HashMap<String, ItemIx>,
+}
+
+impl Compiler<'_> {
+    fn add(&mut self, place: &Place, phrase: &str, meaning: Meaning) {
+        let text = spelled(self.spelling, phrase);
+        if text.is_empty() {
+            self.faults.push(place.fault(format!("the phrase `{phrase}` has no words")));
+            return;
+        }
+        let shrunk = !text.contains(' ') && words_of(phrase).len() > 1;
+        if shrunk && matches!(meaning, Meaning::Never | Meaning::Word(_)) {
+            let what =
+                format!("`{phrase}` comes down to `{text}`, which means more: words without weight do not count");
+            self.faults.push(place.fault(what));
+            return;
+        }
+        let plural = is_plural(&text);
+        let entry = self.phrases.entry(text.clone()).or_insert_with(|| Phrase {
+            text,
+            meanings: Vec::new(),
+            plural,
+            over_commas: false,
+            misheard: false,
+        });
+        entry.over_commas |= phrase.contains(',') || matches!(meaning, Meaning::Word(_) | Meaning::Never);
+        if !entry.meanings.contains(&meaning) {
+            entry.meanings.push(meaning);
+        }
+    }
+
+    // A name or a phrase that stands alone must tell its item: two owners would make the reading a guess.
+    fn own(&mut self, place: &Place, phrase: &str, item: ItemIx, items: &[Item], sources: &[Source]) {
+        let text = spelled(self.spelling, phrase);
+        match self.owners.get(&text) {
+            Some(other) if *other != item => {
+                let (a, b) = (&items[*other].id, &items[item].id);
+                let source = sources.iter().find(|source| source.file == place.file);
+                let line = source.map_or(place.line, |source| load::line_of_phrase(source, phrase));
+                let place = Place { file: place.file.clone(), line };
+                self.faults.push(
+                    place.fault(format!("`{phrase}` is claimed by {a} and by {b}; move it to `shared` or `say`")),
+                );
+            }
+            _ => drop(self.owners.insert(text, item)),
+        }
+    }
+
+    fn add_items(&mut self, entries: &Entries, items: &[Item], sources: &[Source]) {
+        let of_groups = self.names_of_groups(entries, items);
+        for (ix, (place, _, entry)) in entries.items.iter().enumerate() {
+            // "Tone in the arms" is the group, though the item it is written for goes by that name too.
+            for phrase in entry.names.iter().filter(|name| !of_groups.contains(&(spelled(self.spelling, name), ix))) {
+                self.own(place, phrase, ix, items, sources);
+                self.add(place, phrase, Meaning::Name(ix));
+            }
+            for (phrases, meaning) in [
+                (&entry.shared, Meaning::Shared(ix)),
+                (&entry.done_by, Meaning::DoneBy(ix)),
+                (&entry.body, Meaning::Body(ix)),
+            ] {
+                for phrase in phrases {
+                    self.add(place, phrase, meaning);
+                }
+            }
+            for (id, value) in &entry.values {
+                let Some(value_ix) = items[ix].value(id) else { continue };
+                for phrase in &value.alone {
+                    self.own(place, phrase, ix, items, sources);
+                }
+                for (phrases, strength) in
+                    [(&value.alone, Strength::Alone), (&value.say, Strength::Say), (&value.loose, Strength::Loose)]
+                {
+                    for phrase in phrases {
+                        self.add(place, phrase, Meaning::Value(ix, value_ix, strength));
+                    }
+                }
+                if value.alone.len() + value.say.len() + value.loose.len() == 0 && !OPEN_VALUES.contains(&id.as_str()) {
+                    self.faults.push(place.fault(format!("value `{id}` has no phrase that says it")));
+                }
+            }
+        }
+    }
+
+    fn names_of_groups(&self, entries: &Entries, items: &[Item]) -> HashSet<(String, ItemIx)> {
+        let mut names = HashSet::new();
+        for (item, (_, _, entry)) in items.iter().zip(&entries.items) {
+            for member in &item.members {
+                names.extend(entry.names.iter().map(|name| (spelled(self.spelling, name), *member)));
+            }
+        }
+        names
+    }
+
+    fn add_language(&mut self, entries: &Entries) {
+        for (place, name, entry) in &entries.language {
+            let general = GENERALS.iter().find(|(known, _)| known == name).map(|(_, g)| Meaning::General(*g));
+            let word = WORDS.iter().find(|(known, _)| known == name).map(|(_, w)| Meaning::Word(*w));
+            match general.or(word) {
+                Some(meaning) => entry.says.iter().for_each(|phrase| self.add(place, phrase, meaning)),
+                None => self
+                    .faults
+                    .push(place.fault(format!("`{name}` is no family of words; see language/ for those known"))),
+            }
+        }
+        for (place, entry) in &entries.never {
+            self.add(place, &entry.phrase, Meaning::Never);
+        }
+    }
+
+    fn add_misheard(&mut self, entries: &Entries) {
+        for (place, entry) in &entries.misheard {
+            let said = spelled(self.spelling, &entry.said);
+            let heard = spelled(self.spelling, &entry.heard);
+            match self.phrases.get(&said).cloned() {
+                Some(phrase) if !self.phrases.contains_key(&heard) => {
+                    drop(self.phrases.insert(heard.clone(), Phrase { text: heard, misheard: true, ..phrase }));
+                }
+                Some(_) => {}
+                None => self.faults.push(place.fault(format!("`{}` is no phrase of the lexicon", entry.said))),
+            }
+        }
+    }
+
+    fn finish(self) -> Vec<Phrase> {
+        let mut phrases: Vec<Phrase> = self.phrases.into_values().collect();
+        phrases.sort_by(|a, b| a.text.cmp(&b.text));
+        for phrase in &mut phrases {
+            phrase.meanings.sort();
+        }
+        phrases
+    }
+}
+
+/// Spelling variants: written → canonical.
+pub(super) type Spelling = HashMap<String, String>;
+
+/// A phrase in plain spelling with the lexicon's spelling variants applied.
+pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
+    let words = words_of(phrase);
+    let plain = words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
+    plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
+}
+
+// "clonus" and "Moro's" end in s without being plurals.
+fn is_plural(text: &str) -> bool {
+    let last = text.rsplit(' ').next().unwrap_or(text);
+    (last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end)))
+        || matches!(last, "feet" | "patellae" | "hallucae" | "plantae")
+}

@@ -1,0 +1,108 @@
+//! Recordings through the recogniser.
+//! Takes the model `ggml-base-q8_0.bin` from the folder that SPOKEN_EXAM_MODELS names, and the samples; compares what is
+//! heard with what was said. Leaves alone what the words mean.
+//! Silence and a ward without a speaker must come back without a word.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use spoken_exam::audio;
+use spoken_exam::speech::{Heard, Phrases, Settings, SpeechError, Transcriber, Whisper};
+
+fn model() -> PathBuf {
+    let folder = std::env::var_os("SPOKEN_EXAM_MODELS")
+        .expect("SPOKEN_EXAM_MODELS must name the folder of the speech models; `spoken-exam setup` makes them");
+    let path = Path::new(&folder).join("ggml-base-q8_0.bin");
+    assert!(path.is_file(), "{} is missing; `spoken-exam setup` makes it", path.display());
+    path
+}
+
+fn whisper(phrases: &[&str], settings: Settings) -> Whisper {
+    let phrases = Phrases(phrases.iter().map(|&phrase| phrase.to_owned()).collect());
+    Whisper::load(&model(), &phrases, settings).unwrap()
+}
+
+fn samples(name: &str) -> Vec<f32> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples").join(name);
+    audio::read(&path).unwrap().samples
+}
+
+fn hear(whisper: &mut Whisper, samples: &[f32]) -> Heard {
+    whisper.transcribe(samples, &mut |_| ()).unwrap()
+}
+
+/// Noise that is the same on every run.
+fn noise(seconds: usize, loudness: impl Fn(f32) -> f32) -> Vec<f32> {
+    let mut state = 2024u32;
+    let mut next = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) as f32 / (1 << 23) as f32 - 1.0
+    };
+    (0..seconds * 16_000).map(|at| next() * loudness(at as f32 / 16_000.0)).collect()
+}
+
+#[test]
+fn silence_and_noise_give_no_words() {
+    let mut whisper = whisper(&["Moro reflex", "galant reflex", "popliteal angle"], Settings::new(1));
+    let check = |whisper: &mut Whisper, what: &str, samples: &[f32], noticed: bool| {
+        let heard = hear(whisper, samples);
+        assert_eq!(heard.utterances, [], "{what}");
+        assert_eq!(!heard.notices.is_empty(), noticed, "{what}: {:?}", heard.notices);
+    };
+    check(&mut whisper, "nothing", &[], false);
+    check(&mut whisper, "digital silence", &samples("silent.flac"), false);
+    check(&mut whisper, "steady noise", &noise(20, |_| 0.05), false);
+    // What rises above the room could be speech: it is heard, found to be none, and said so.
+    check(&mut whisper, "bursts of noise", &noise(12, |at| if at % 4.0 < 1.5 { 0.2 } else { 0.001 }), true);
+    check(&mut whisper, "a ward without a speaker", &samples("ward-noise.flac"), true);
+}
+
+#[test]
+fn one_recogniser_and_two_hear_the_same() {
+    let sound = samples("quick-term-boy.flac");
+    let mut of = |threads| {
+        let mut settings = Settings::new(threads);
+        settings.window_ms = 15_000;
+        hear(&mut whisper(&["Moro reflex"], settings), &sound)
+    };
+    let (one, two) = (of(1), of(2));
+    assert_eq!(one, two);
+    assert!(one.utterances.len() > 10, "{one:?}");
+}
+
+#[test]
+fn words_have_places_in_order_and_a_sentence_each() {
+    let sound = samples("quick-term-boy.flac");
+    let heard = hear(&mut whisper(&[], Settings::new(2)), &sound);
+    let length_ms = sound.len() as u64 / 16;
+    let mut last = 0;
+    for said in &heard.utterances {
+        for word in &said.words {
+            let place = word.sound.unwrap();
+            assert!(last <= place.start_ms + 1000 && place.start_ms <= place.end_ms && place.end_ms <= length_ms);
+            assert!(word.probability.is_some_and(|p| (0.0..=1.0).contains(&p)), "{word:?}");
+            last = place.start_ms;
+        }
+        let stops = said.text.matches(['.', '?']).filter(|_| !said.text.contains("...")).count();
+        assert!(stops <= 2, "{}", said.text);
+    }
+}
+
+#[test]
+fn stopping_takes_moments() {
+    let cancel = Arc::new(AtomicBool::new(false));
+    let settings = Settings { cancel: Arc::clone(&cancel), ..Settings::new(1) };
+    let sound = samples("quick-term-boy.flac");
+    let mut whisper = whisper(&[], settings);
+    // The flag is raised while the first window is being heard: it must not be finished, nor the others begun.
+    let raise = std::thread::spawn(move || {
+        std::thread::sleep(std::time::Duration::from_millis(200));
+        cancel.store(true, Ordering::Relaxed);
+    });
+    let mut progressed = 0;
+    let result = whisper.transcribe(&sound, &mut |_| progressed += 1);
+    raise.join().unwrap();
+    assert!(matches!(result, Err(SpeechError::Cancelled)), "{result:?}");
+    assert!(progressed <= 1, "{progressed} windows were finished");
+}
