@@ -10,7 +10,7 @@ use aho_corasick::{AhoCorasick, AhoCorasickKind, MatchKind};
 use sha2::{Digest, Sha256};
 
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
-use crate::lexicon::phrases::{Spelling, phrases_of};
+use crate::lexicon::phrases::{GENERALS, Spelling, phrases_of};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
@@ -122,48 +122,6 @@ pub enum Word {
     Hedge,
     Approx,
 }
-
-pub(super) const GENERALS: [(&str, General); 8] = [
-    ("good", General::Good),
-    ("normal", General::Normal),
-    ("abnormal", General::Abnormal),
-    ("there", General::There),
-    ("nothing", General::Nothing),
-    ("weak", General::Weak),
-    ("not-tested", General::NotTested),
-    ("not-elicited", General::NotElicited),
-];
-
-pub(super) const WORDS: [(&str, Word); 28] = [
-    ("side-left", Word::SideLeft),
-    ("side-right", Word::SideRight),
-    ("side-both", Word::SideBoth),
-    ("side-neither", Word::SideNeither),
-    ("side-other", Word::SideOther),
-    ("negation", Word::Negation),
-    ("affirmed-by-denial", Word::AffirmedByDenial),
-    ("plan", Word::Plan),
-    ("turn", Word::Turn),
-    ("expectation", Word::Expectation),
-    ("fulfilled", Word::Fulfilled),
-    ("failed", Word::Failed),
-    ("teaching", Word::Teaching),
-    ("history", Word::History),
-    ("now", Word::Now),
-    ("reported", Word::Reported),
-    ("question", Word::Question),
-    ("condition", Word::Condition),
-    ("address", Word::Address),
-    ("ends", Word::Ends),
-    ("replace", Word::Replace),
-    ("swap", Word::Swap),
-    ("withdraw", Word::Withdraw),
-    ("repeat", Word::Repeat),
-    ("same", Word::Same),
-    ("except", Word::Except),
-    ("hedge", Word::Hedge),
-    ("approx", Word::Approx),
-];
 
 /// How much company a value's phrase needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

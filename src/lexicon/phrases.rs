@@ -6,9 +6,53 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::lexicon::compile::{GENERALS, Item, ItemIx, Meaning, OPEN_VALUES, Phrase, Strength, WORDS};
+use crate::lexicon::compile::{General, Item, ItemIx, Meaning, OPEN_VALUES, Phrase, Strength, Word};
 use crate::lexicon::load::{self, Entries, Fault, Place, Source};
 use crate::speech::words::words_of;
+
+/// General words by the names of their families.
+pub(super) const GENERALS: [(&str, General); 8] = [
+    ("good", General::Good),
+    ("normal", General::Normal),
+    ("abnormal", General::Abnormal),
+    ("there", General::There),
+    ("nothing", General::Nothing),
+    ("weak", General::Weak),
+    ("not-tested", General::NotTested),
+    ("not-elicited", General::NotElicited),
+];
+
+/// Words of the language by the names of their families.
+const WORDS: [(&str, Word); 28] = [
+    ("side-left", Word::SideLeft),
+    ("side-right", Word::SideRight),
+    ("side-both", Word::SideBoth),
+    ("side-neither", Word::SideNeither),
+    ("side-other", Word::SideOther),
+    ("negation", Word::Negation),
+    ("affirmed-by-denial", Word::AffirmedByDenial),
+    ("plan", Word::Plan),
+    ("turn", Word::Turn),
+    ("expectation", Word::Expectation),
+    ("fulfilled", Word::Fulfilled),
+    ("failed", Word::Failed),
+    ("teaching", Word::Teaching),
+    ("history", Word::History),
+    ("now", Word::Now),
+    ("reported", Word::Reported),
+    ("question", Word::Question),
+    ("condition", Word::Condition),
+    ("address", Word::Address),
+    ("ends", Word::Ends),
+    ("replace", Word::Replace),
+    ("swap", Word::Swap),
+    ("withdraw", Word::Withdraw),
+    ("repeat", Word::Repeat),
+    ("same", Word::Same),
+    ("except", Word::Except),
+    ("hedge", Word::Hedge),
+    ("approx", Word::Approx),
+];
 
 /// Every phrase of the files, in order of its text; faults are added to `faults`.
 pub(super) fn phrases_of(

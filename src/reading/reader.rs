@@ -14,7 +14,7 @@ use crate::reading::negation;
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::{Stance, stances};
 use crate::reading::statements::{Side, Statement};
-use crate::reading::tokens::{Token, items_in_sentence, tokens_of};
+use crate::reading::tokens::{Token, counted_only, items_in_sentence, tokens_of};
 use crate::reading::values::{Around, Bound, Told, bind};
 use crate::speech::Utterance;
 
@@ -378,22 +378,6 @@ fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
                 || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose)
                 || !token.generals.is_empty())
     })
-}
-
-// "One, two, three, four, five, and let go" is no result; "six, seven, eight beats" ends in one.
-fn counted_only(tokens: &[Token], at: usize) -> bool {
-    let Some(quantity) = &tokens[at].quantity else { return false };
-    if quantity.counting && quantity.spoken.unit().is_none() {
-        // The last number of a count may be a count of beats; every other one is not the result.
-        return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));
-    }
-    // "The right one, brisk": one that stands for the side, with the result behind it.
-    let behind_side = at > 0
-        && tokens[at - 1].past == tokens[at].first
-        && (tokens[at - 1].is(Word::SideLeft) || tokens[at - 1].is(Word::SideRight));
-    let bare_one = quantity.past == quantity.first + 1
-        && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
-    behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())
 }
 
 fn names_served(read: &Read<'_>, at: usize, bound: &Bound) -> Vec<usize> {

@@ -188,3 +188,20 @@ fn token_of(
         && token.words.is_empty();
     (never || !empty).then_some((never, token))
 }
+
+/// Whether a number only counts along: "one, two, three, four, five, and let go" is no result; "six, seven, eight beats" ends in one.
+#[must_use]
+pub fn counted_only(tokens: &[Token], at: usize) -> bool {
+    let Some(quantity) = &tokens[at].quantity else { return false };
+    if quantity.counting && quantity.spoken.unit().is_none() {
+        // The last number of a count may be a count of beats; every other one is not the result.
+        return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));
+    }
+    // "The right one, brisk": one that stands for the side, with the result behind it.
+    let behind_side = at > 0
+        && tokens[at - 1].past == tokens[at].first
+        && (tokens[at - 1].is(LanguageWord::SideLeft) || tokens[at - 1].is(LanguageWord::SideRight));
+    let bare_one = quantity.past == quantity.first + 1
+        && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
+    behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())
+}

@@ -61,7 +61,7 @@ fn silence_and_noise_give_no_words() {
 #[test]
 fn one_recogniser_and_two_hear_the_same() {
     let sound = samples("quick-term-boy.flac");
-    let mut of = |threads| {
+    let of = |threads| {
         let mut settings = Settings::new(threads);
         settings.window_ms = 15_000;
         hear(&mut whisper(&["Moro reflex"], settings), &sound)

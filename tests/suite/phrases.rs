@@ -43,8 +43,10 @@ fn treacherous_utterances_are_read_as_well_as_before() {
         };
         rows += 1;
         let before: BTreeSet<Row> = found(context).iter().map(|found| row(&found.row)).collect();
-        let new: Vec<Predicted> =
-            found(&format!("{context}\n{said}")).into_iter().filter(|found| !before.contains(&row(&found.row))).collect();
+        let new: Vec<Predicted> = found(&format!("{context}\n{said}"))
+            .into_iter()
+            .filter(|found| !before.contains(&row(&found.row)))
+            .collect();
         let given: BTreeSet<Row> = new.iter().map(|found| row(&found.row)).collect();
         let wanted = wanted(reading);
         let looks_sure = new.iter().any(|found| found.clear && !wanted.contains(&row(&found.row)));

@@ -14,7 +14,7 @@ use crate::corpus::LEXICON;
 /// Lines that a file may have before its tests.
 const MOST_LINES: usize = 400;
 /// Lines that a function may have.
-const MOST_IN_A_FUNCTION: usize = 48;
+const MOST_IN_A_FUNCTION: usize = 50;
 
 /// A file of the program, with what is checked in it.
 struct File {
@@ -199,7 +199,7 @@ fn functions_are_short() {
             }
         }
     }
-    check(&faults, "a function fits a screen: at most 48 lines");
+    check(&faults, "a function fits a screen: at most 50 lines");
 }
 
 #[test]
