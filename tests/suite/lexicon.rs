@@ -3,6 +3,7 @@
 //! greater than before. Leaves alone whole narrations (`corpus`).
 
 use spoken_exam::lexicon::Lexicon;
+use spoken_exam::lexicon::compile::OPEN_VALUES;
 use spoken_exam::lexicon::load::{self, Source};
 use spoken_exam::score::level::below;
 use spoken_exam::score::{examples, given_instead};
@@ -52,4 +53,31 @@ fn a_folder_of_ones_own_adds_phrases() {
     assert_eq!(given(&lexicon), ["ankle-clonus absent"]);
     assert!(given(&LEXICON).is_empty());
     assert_ne!(lexicon.identity, LEXICON.identity);
+}
+
+#[test]
+fn every_item_and_value_of_the_contract_is_there_and_no_other() {
+    let text = std::fs::read_to_string("tests/reference/exam-items.toml").expect("it can be read");
+    let contract: toml::Table = toml::from_str(&text).expect("it is TOML");
+    let mut wanted = Vec::new();
+    for (id, item) in contract.values().filter_map(toml::Value::as_table).flatten() {
+        let paired = item["sides"].as_str() == Some("paired");
+        let values = item.get("values").and_then(toml::Value::as_array).into_iter().flatten();
+        let mut values: Vec<String> = values.filter_map(toml::Value::as_str).map(str::to_owned).collect();
+        values.sort();
+        wanted.push((id.clone(), paired, item.contains_key("measure"), values));
+    }
+    wanted.sort();
+    // Values that are numbers ("straight" is 180deg) are the lexicon's own: the contract has them as a measure.
+    let is_number = |id: &str| id.starts_with(|c: char| c.is_ascii_digit());
+    let mut known = Vec::new();
+    for item in LEXICON.items.iter().filter(|item| item.members.is_empty()) {
+        let ids = item.values.iter().map(|value| value.id.clone());
+        let mut values: Vec<String> =
+            ids.filter(|id| !OPEN_VALUES.contains(&id.as_str()) && !is_number(id)).collect();
+        values.sort();
+        known.push((item.id.clone(), item.paired, item.measure.is_some(), values));
+    }
+    known.sort();
+    assert_eq!(known, wanted);
 }
