@@ -73,8 +73,7 @@ fn every_item_and_value_of_the_contract_is_there_and_no_other() {
     let mut known = Vec::new();
     for item in LEXICON.items.iter().filter(|item| item.members.is_empty()) {
         let ids = item.values.iter().map(|value| value.id.clone());
-        let mut values: Vec<String> =
-            ids.filter(|id| !OPEN_VALUES.contains(&id.as_str()) && !is_number(id)).collect();
+        let mut values: Vec<String> = ids.filter(|id| !OPEN_VALUES.contains(&id.as_str()) && !is_number(id)).collect();
         values.sort();
         known.push((item.id.clone(), item.paired, item.measure.is_some(), values));
     }
