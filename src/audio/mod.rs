@@ -1,8 +1,8 @@
 //! Sound file → recording.
-//! Takes a sound file of any usual format; gives one [`Recording`]: 16 kHz, one channel, with the hash of its source and
+//! Takes a sound file of any usual format; gives one `Recording`: 16 kHz, one channel, with the hash of its source and
 //! what was odd about it. Leaves alone what is said in it (`speech`), and never writes a file.
 //!
-//! The files in reading order: `recording` is the value, `file` the two doors ([`read`] for a path, [`decode`] for bytes),
+//! The files in reading order: `recording` is the value, `file` the two doors (`read` for a path, `decode` for bytes),
 //! `track` decodes the packets
 //! of `container`, `clues`, `pages` and `timeline` find what is lost, `intake` makes one clean channel, `resample` makes 16 kHz.
 //!

@@ -66,7 +66,10 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
     } else if outweighs(lexicon, &statement, &finding.stands) {
         let old = std::mem::replace(&mut finding.stands, statement);
         finding.reasons.clone_from(&finding.stands.reasons);
-        let quarrel = !finding.stands.corrects && specific(lexicon, &old) && !same_breath(&old, &finding.stands);
+        // A number and the word beside it are one result; two numbers, or two words, are not.
+        let number = |statement: &Statement| matches!(statement.value, Value::Amount(_));
+        let one_result = same_breath(&old, &finding.stands) && number(&old) != number(&finding.stands);
+        let quarrel = !finding.stands.corrects && specific(lexicon, &old) && !one_result;
         if quarrel {
             finding.reasons.push(Reason::SaidTwiceDifferently);
         }

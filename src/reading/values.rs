@@ -43,6 +43,9 @@ pub struct Bound {
 /// The least score of an item named before its result in the same segment.
 const NAMED_BEFORE: f32 = 90.0;
 
+/// The least score of an item whose part of the body stands in the sentence.
+const BESIDE: f32 = 35.0;
+
 /// Another item whose score is this near makes an item told by a part of the body uncertain.
 const CONTESTED: f32 = 8.0;
 
@@ -97,7 +100,14 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
         }
     }
     let (score, candidate, told) = best?;
-    let contested = told == Told::Body && score - second < CONTESTED;
+    // A part of the body named some sentences ago tells little, and nothing where another item is named beside the result.
+    let far = told == Told::Body && score < BESIDE;
+    let named_beside =
+        |(named, token): (&Vec<ItemIx>, &Token)| !named.is_empty() && token.segment == around.tokens[at].segment;
+    if far && around.named.iter().zip(around.tokens).any(named_beside) {
+        return None;
+    }
+    let contested = told == Told::Body && score - second < CONTESTED || far;
     let items = company(around, at, candidate.item, told);
     Some(Bound {
         token: at,

@@ -1,5 +1,5 @@
 //! Findings → draft record.
-//! Takes the lexicon, utterances, their reading and where they came from; gives one [`DraftRecord`]: what somebody has to
+//! Takes the lexicon, utterances, their reading and where they came from; gives one `DraftRecord`: what somebody has to
 //! look through and decide. Leaves alone how a record is written down (`export`). Nothing is inferred, and nothing here
 //! knows the date: the same input gives the same record.
 //!

@@ -2,7 +2,7 @@
 //! Takes pieces and the recogniser's own chance of there being no speech; gives the reason to drop them, or none.
 //! Leaves alone single doubtful words: they keep their low probability and others judge them.
 //!
-//! "[BLANK_AUDIO]" is not speech; "thank you thank you thank you thank you thank you" is a recogniser that is lost.
+//! `[BLANK_AUDIO]` is not speech; "thank you thank you thank you thank you thank you" is a recogniser that is lost.
 
 use crate::speech::tokens::{Piece, mean_log_probability, text_of};
 use crate::speech::transcriber::Unheard;
