@@ -65,7 +65,7 @@ fn every_item_and_value_of_the_contract_is_there_and_no_other() {
         let values = item.get("values").and_then(toml::Value::as_array).into_iter().flatten();
         let mut values: Vec<String> = values.filter_map(toml::Value::as_str).map(str::to_owned).collect();
         values.sort();
-        wanted.push((id.clone(), paired, item.contains_key("measure"), values));
+        wanted.push((id.clone(), paired, item.get("measure").is_some(), values));
     }
     wanted.sort();
     // Values that are numbers ("straight" is 180deg) are the lexicon's own: the contract has them as a measure.
