@@ -4,8 +4,6 @@
 //!
 //! "font on L" gives "fontanelle"
 
-use std::collections::HashMap;
-
 use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
 use crate::lexicon::mentions::{How, Mention, Said};
 use crate::speech::{Stop, Word};
@@ -22,11 +20,11 @@ const NEAR_ENOUGH: f32 = 0.74;
 const LEAD: f32 = 0.06;
 
 /// Names by their sounds.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct SoundIndex {
     names: Vec<Name>,
     /// Pairs of neighbouring consonants → names that have them.
-    by_pair: HashMap<(u8, u8), Vec<u32>>,
+    by_pair: Vec<Vec<u32>>,
 }
 
 /// A name by its sounds.
@@ -43,7 +41,7 @@ impl SoundIndex {
     /// An index over the names among the phrases.
     #[must_use]
     pub fn new(phrases: &[Phrase]) -> Self {
-        let mut index = Self::default();
+        let mut index = Self { names: Vec::new(), by_pair: vec![Vec::new(); 1 << 14] };
         for (ix, phrase) in phrases.iter().enumerate().filter(|(_, phrase)| !phrase.misheard) {
             if phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_))) {
                 index.add(ix, &phrase.text);
@@ -60,7 +58,7 @@ impl SoundIndex {
         let pairs = pairs_of(&sounds);
         let at = self.names.len() as u32;
         for pair in &pairs {
-            self.by_pair.entry(*pair).or_default().push(at);
+            self.by_pair[place_of(*pair)].push(at);
         }
         self.names.push(Name { sounds, pairs: pairs.len(), phrase });
     }
@@ -165,7 +163,7 @@ impl Search {
     /// Names of like length that share at least half of their pairs of consonants, in order.
     fn candidates<'a>(&mut self, index: &'a SoundIndex, sounds: &[u8]) -> Vec<&'a Name> {
         let pairs = pairs_of(sounds);
-        for name in pairs.iter().filter_map(|pair| index.by_pair.get(pair)).flatten() {
+        for name in pairs.iter().flat_map(|pair| &index.by_pair[place_of(*pair)]) {
             if self.counts[*name as usize] == 0 {
                 self.touched.push(*name);
             }
@@ -183,6 +181,11 @@ impl Search {
         candidates.sort_unstable();
         candidates.into_iter().map(|at| &index.names[at as usize]).collect()
     }
+}
+
+// Sounds are ASCII letters and signs: two of them make fourteen bits.
+fn place_of((before, sound): (u8, u8)) -> usize {
+    usize::from(before & 127) << 7 | usize::from(sound & 127)
 }
 
 /// Pairs of neighbouring consonants, alike ones taken as one, each once.

@@ -78,16 +78,11 @@ impl<'a> Reader<'a> {
         self.progress.grow_older();
         // An expectation is fulfilled in the same breath, or in the next.
         self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
-        let inside: Vec<Mention> = mentions
-            .iter()
-            .filter(|mention| mention.first >= sentence.first() && mention.past <= sentence.past())
-            .cloned()
-            .collect();
-        let mut in_play = items_in_sentence(self.lexicon, &inside);
+        let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
         in_play.extend(self.progress.items.iter().chain(&self.progress.body));
         let members: Vec<ItemIx> = in_play.iter().flat_map(|ix| self.lexicon.items[*ix].members.clone()).collect();
         in_play.extend(members);
-        let mut tokens = tokens_of(self.lexicon, sentence, &inside, &in_play);
+        let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
         negation::settle(&mut tokens, sentence, self.progress.asked);
         corrections::carry_units(&mut tokens);
         let stances = stances(self.lexicon, sentence, utterance, &tokens);

@@ -59,9 +59,10 @@ impl Token {
 
 /// The items that a sentence itself brings into play.
 #[must_use]
-pub fn items_in_sentence(lexicon: &Lexicon, mentions: &[Mention]) -> BTreeSet<ItemIx> {
+pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention]) -> BTreeSet<ItemIx> {
     let mut items = BTreeSet::new();
-    for meaning in mentions.iter().flat_map(|mention| mention.meanings(lexicon)) {
+    let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
+    for meaning in mentions.iter().filter(inside).flat_map(|mention| mention.meanings(lexicon)) {
         match meaning {
             Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
                 items.insert(*item);
