@@ -23,16 +23,16 @@ const LEAD: f32 = 0.06;
 #[derive(Debug)]
 pub struct SoundIndex {
     names: Vec<Name>,
-    /// Pairs of neighbouring consonants → names that have them.
-    by_pair: Vec<Vec<u32>>,
+    /// First consonant and number of sounds → names: a recogniser seldom mistakes the onset of a word.
+    by_onset: Vec<Vec<u32>>,
 }
 
 /// A name by its sounds.
 #[derive(Debug)]
 struct Name {
     sounds: Vec<u8>,
-    /// How many different pairs of consonants it has.
-    pairs: usize,
+    /// Its different pairs of neighbouring consonants.
+    pairs: Vec<(u8, u8)>,
     /// Its place in the lexicon's phrases.
     phrase: usize,
 }
@@ -41,7 +41,7 @@ impl SoundIndex {
     /// An index over the names among the phrases.
     #[must_use]
     pub fn new(phrases: &[Phrase]) -> Self {
-        let mut index = Self { names: Vec::new(), by_pair: vec![Vec::new(); 1 << 14] };
+        let mut index = Self { names: Vec::new(), by_onset: vec![Vec::new(); shelf(256, 0)] };
         for (ix, phrase) in phrases.iter().enumerate().filter(|(_, phrase)| !phrase.misheard) {
             if phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_))) {
                 index.add(ix, &phrase.text);
@@ -56,11 +56,9 @@ impl SoundIndex {
             return;
         }
         let pairs = pairs_of(&sounds);
-        let at = self.names.len() as u32;
-        for pair in &pairs {
-            self.by_pair[place_of(*pair)].push(at);
-        }
-        self.names.push(Name { sounds, pairs: pairs.len(), phrase });
+        let Some(onset) = pairs.first().map(|(_, onset)| usize::from(*onset)) else { return };
+        self.by_onset[shelf(onset, sounds.len())].push(self.names.len() as u32);
+        self.names.push(Name { sounds, pairs, phrase });
     }
 
     /// Names that stretches of the words sound like, where at least one word is unknown and no name stands already.
@@ -78,7 +76,6 @@ impl SoundIndex {
                 covered[mention.first..mention.past].fill(true);
             }
         }
-        let mut search = Search { counts: vec![0; self.names.len()], touched: Vec::new() };
         let mut found: Vec<(f32, Mention)> = Vec::new();
         for first in 0..words.len() {
             for past in first + 1..=words.len().min(first + WIDEST) {
@@ -88,7 +85,7 @@ impl SoundIndex {
                 }
                 // A window begins or ends with the odd word: its neighbours belong to it only together.
                 if (unknown[first] || unknown[past - 1])
-                    && let Some((closeness, ix)) = self.best(lexicon, &words[first..past], &mut search)
+                    && let Some((closeness, ix)) = self.best(lexicon, &words[first..past])
                 {
                     let how = How::Sound(closeness);
                     found.push((closeness, Mention { first, past, said: Said::Phrase(ix), how }));
@@ -101,10 +98,9 @@ impl SoundIndex {
     /// Pairs of names of different items, by their places in the phrases, that sound at least as alike as a window must
     /// sound like a name, with their closeness.
     pub(super) fn near_pairs(&self, lexicon: &Lexicon) -> Vec<(usize, usize, f32)> {
-        let mut search = Search { counts: vec![0; self.names.len()], touched: Vec::new() };
         let mut pairs = Vec::new();
         for name in &self.names {
-            for other in search.candidates(self, &name.sounds) {
+            for other in candidates(self, &name.sounds) {
                 if other.phrase <= name.phrase || same_item(lexicon, name.phrase, other.phrase) {
                     continue;
                 }
@@ -117,7 +113,7 @@ impl SoundIndex {
         pairs
     }
 
-    fn best(&self, lexicon: &Lexicon, words: &[Word], search: &mut Search) -> Option<(f32, usize)> {
+    fn best(&self, lexicon: &Lexicon, words: &[Word]) -> Option<(f32, usize)> {
         let mut sounds = Vec::with_capacity(24);
         words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));
         if sounds.len() < LEAST_SOUNDS - 1 || sounds.len() > LONGEST {
@@ -125,7 +121,7 @@ impl SoundIndex {
         }
         let mut best: Option<(f32, usize)> = None;
         let mut second = 0.0_f32;
-        for name in search.candidates(self, &sounds) {
+        for name in candidates(self, &sounds) {
             let longest = sounds.len().max(name.sounds.len()) as f32;
             // Only closeness that could still be enough, or could contest the best, is worth working out.
             let most = (1.0 - (NEAR_ENOUGH - LEAD)) * longest;
@@ -153,39 +149,20 @@ fn is_known(lexicon: &Lexicon, word: &Word) -> bool {
         || lexicon.near_spelling.knows(&word.plain)
 }
 
-/// Room for counting the pairs that names share with a window, used again for every window.
-struct Search {
-    counts: Vec<u8>,
-    touched: Vec<u32>,
+/// Names of like length and onset that share at least half of their pairs of consonants, in order.
+fn candidates<'a>(index: &'a SoundIndex, sounds: &[u8]) -> impl Iterator<Item = &'a Name> {
+    let pairs = pairs_of(sounds);
+    let onset = pairs.first().map_or(0, |(_, onset)| usize::from(*onset));
+    let (length, reach) = (sounds.len(), sounds.len() / 4 + 1);
+    let lengths = length.saturating_sub(reach)..=(length + reach).min(LONGEST);
+    let near = lengths.flat_map(move |length| &index.by_onset[shelf(onset, length)]);
+    near.map(|at| &index.names[*at as usize]).filter(move |name| {
+        2 * name.pairs.iter().filter(|pair| pairs.contains(pair)).count() >= name.pairs.len().max(pairs.len())
+    })
 }
 
-impl Search {
-    /// Names of like length that share at least half of their pairs of consonants, in order.
-    fn candidates<'a>(&mut self, index: &'a SoundIndex, sounds: &[u8]) -> Vec<&'a Name> {
-        let pairs = pairs_of(sounds);
-        for name in pairs.iter().flat_map(|pair| &index.by_pair[place_of(*pair)]) {
-            if self.counts[*name as usize] == 0 {
-                self.touched.push(*name);
-            }
-            self.counts[*name as usize] += 1;
-        }
-        let reach = sounds.len() / 4 + 1;
-        let mut candidates: Vec<u32> = Vec::new();
-        for at in self.touched.drain(..) {
-            let name = &index.names[at as usize];
-            let shared = usize::from(std::mem::take(&mut self.counts[at as usize]));
-            if 2 * shared >= name.pairs.max(pairs.len()) && name.sounds.len().abs_diff(sounds.len()) <= reach {
-                candidates.push(at);
-            }
-        }
-        candidates.sort_unstable();
-        candidates.into_iter().map(|at| &index.names[at as usize]).collect()
-    }
-}
-
-// Sounds are ASCII letters and signs: two of them make fourteen bits.
-fn place_of((before, sound): (u8, u8)) -> usize {
-    usize::from(before & 127) << 7 | usize::from(sound & 127)
+fn shelf(onset: usize, length: usize) -> usize {
+    onset * (LONGEST + 1) + length
 }
 
 /// Pairs of neighbouring consonants, alike ones taken as one, each once.
