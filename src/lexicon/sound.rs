@@ -13,7 +13,7 @@ const LEAST_SOUNDS: usize = 5;
 /// Names of more sounds than this are long enough to be told by their parts.
 const LONGEST: usize = 32;
 /// Windows of up to this many words are compared.
-const WIDEST: usize = 4;
+const WIDEST: usize = 3;
 /// Closeness needed, 0 to 1.
 const NEAR_ENOUGH: f32 = 0.74;
 /// By how much the best item must lead over another item.

@@ -64,6 +64,12 @@ impl SpellingIndex {
         let mut tied = false;
         for length in letters - most..=letters + most {
             for known in self.words.get(&(first, length)).into_iter().flatten() {
+                // Words of one meaning share their second letter too, or the slip is there and the third agrees.
+                if word.as_bytes().get(1) != known.as_bytes().get(1)
+                    && word.as_bytes().get(2) != known.as_bytes().get(2)
+                {
+                    continue;
+                }
                 let distance = strsim::osa_distance(word, known);
                 match best {
                     Some((nearest, _)) if distance == nearest => tied = true,
