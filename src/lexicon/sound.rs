@@ -149,7 +149,7 @@ fn is_known(lexicon: &Lexicon, word: &Word) -> bool {
         || lexicon.near_spelling.knows(&word.plain)
 }
 
-/// Names of like length and onset that share at least half of their pairs of consonants, in order.
+/// Names of like length and onset that share at least two thirds of their pairs of consonants, in order.
 fn candidates<'a>(index: &'a SoundIndex, sounds: &[u8]) -> impl Iterator<Item = &'a Name> {
     let pairs = pairs_of(sounds);
     let onset = pairs.first().map_or(0, |(_, onset)| usize::from(*onset));
@@ -157,7 +157,7 @@ fn candidates<'a>(index: &'a SoundIndex, sounds: &[u8]) -> impl Iterator<Item = 
     let lengths = length.saturating_sub(reach)..=(length + reach).min(LONGEST);
     let near = lengths.flat_map(move |length| &index.by_onset[shelf(onset, length)]);
     near.map(|at| &index.names[*at as usize]).filter(move |name| {
-        2 * name.pairs.iter().filter(|pair| pairs.contains(pair)).count() >= name.pairs.len().max(pairs.len())
+        3 * name.pairs.iter().filter(|pair| pairs.contains(pair)).count() >= 2 * name.pairs.len().max(pairs.len())
     })
 }
 
