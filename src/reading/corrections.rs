@@ -72,18 +72,12 @@ impl Reader<'_> {
 
     /// Adds a statement for every item of a result, group members written out.
     pub(super) fn state(&mut self, read: &Read<'_>, event: &Event, bound: &Bound, stance: Stance) {
-        let value_of = |from: ItemIx, to: ItemIx, value: &Value| match value {
-            Value::Choice(ix) => {
-                self.lexicon.items[to].value(&self.lexicon.items[from].values[*ix].id).map(Value::Choice)
-            }
-            Value::Amount(amount) => Some(Value::Amount(*amount)),
-        };
         let mut made = Vec::new();
         for item in &bound.items {
             let members = &self.lexicon.items[*item].members;
             let targets: Vec<ItemIx> = if members.is_empty() { vec![*item] } else { members.clone() };
             for target in targets {
-                let Some(value) = value_of(bound.items[0], target, &bound.value) else { continue };
+                let Some(value) = self.carried(bound.items[0], target, &bound.value) else { continue };
                 made.push(self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance));
             }
         }
@@ -91,6 +85,16 @@ impl Reader<'_> {
             self.push(statement);
         }
         self.correcting = false;
+    }
+
+    /// A value of one item as a value of another; nothing where the other does not know it.
+    fn carried(&self, from: ItemIx, to: ItemIx, value: &Value) -> Option<Value> {
+        match value {
+            Value::Choice(ix) => {
+                self.lexicon.items[to].value(&self.lexicon.items[from].values[*ix].id).map(Value::Choice)
+            }
+            Value::Amount(amount) => Some(Value::Amount(*amount)),
+        }
     }
 
     fn statement(
@@ -102,7 +106,7 @@ impl Reader<'_> {
         stance: Stance,
     ) -> Statement {
         let token = &read.tokens[event.token];
-        let (mut side, _) = self.side_of(read, event, said_of);
+        let mut side = self.side_of(read, event, said_of);
         let not_tested = matches!(&value, Value::Choice(ix) if self.lexicon.items[item].values[*ix].id == "not-tested");
         // "Tone in the left arm" is said of one limb, not of a group.
         let by_group = by_group && !matches!(side, Side::Left | Side::Right);
@@ -203,14 +207,7 @@ impl Reader<'_> {
     pub(super) fn same(&mut self, read: &Read<'_>, event: &Event) {
         let Some(last) = self.last.map(|last| self.statements[last].clone()) else { return };
         let target = self.same_item(read, event, &last);
-        let Some(value) = (match &last.value {
-            Value::Choice(ix) => {
-                self.lexicon.items[target].value(&self.lexicon.items[last.item].values[*ix].id).map(Value::Choice)
-            }
-            Value::Amount(amount) => Some(Value::Amount(*amount)),
-        }) else {
-            return;
-        };
+        let Some(value) = self.carried(last.item, target, &last.value) else { return };
         let bound = Bound {
             token: event.token,
             items: vec![target],
@@ -234,9 +231,7 @@ impl Reader<'_> {
 
     fn same_item(&self, read: &Read<'_>, event: &Event, last: &Statement) -> ItemIx {
         let knows = |item: &ItemIx| match &last.value {
-            Value::Choice(ix) => {
-                self.lexicon.items[*item].value(&self.lexicon.items[last.item].values[*ix].id).is_some()
-            }
+            Value::Choice(_) => self.carried(last.item, *item, &last.value).is_some(),
             Value::Amount(_) => self.lexicon.items[*item].measure == self.lexicon.items[last.item].measure,
         };
         let segment = read.tokens[event.token].segment;
@@ -271,11 +266,10 @@ impl Reader<'_> {
 }
 
 fn is_hedged(read: &Read<'_>, segment: usize) -> bool {
-    read.tokens.iter().any(|token| {
-        token.is(Word::Hedge)
-            && (token.segment == segment || token.segment + 1 == segment && alone_in_segment(read, token))
-            || token.is(Word::Hedge) && token.segment == segment + 1 && alone_in_segment(read, token)
-    })
+    read.tokens
+        .iter()
+        .filter(|token| token.is(Word::Hedge))
+        .any(|token| token.segment == segment || token.segment.abs_diff(segment) == 1 && alone_in_segment(read, token))
 }
 
 fn alone_in_segment(read: &Read<'_>, token: &Token) -> bool {

@@ -66,8 +66,7 @@ pub fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Option<Bound>
 }
 
 /// The contrary of a result, where it has one.
-#[must_use]
-pub fn deny(lexicon: &Lexicon, mut bound: Bound) -> Option<Bound> {
+fn deny(lexicon: &Lexicon, mut bound: Bound) -> Option<Bound> {
     let item = &lexicon.items[bound.items[0]];
     let Value::Choice(value) = bound.value else { return Some(bound) };
     if matches!(bound.general, Some(General::Nothing | General::NotTested | General::NotElicited)) {

@@ -85,7 +85,7 @@ impl<'a> Reader<'a> {
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
         negation::settle(&mut tokens, sentence, self.progress.asked);
         corrections::carry_units(&mut tokens);
-        let stances = stances(self.lexicon, sentence, utterance, &tokens);
+        let stances = stances(sentence, utterance, &tokens);
         let places = sides::sides_said(sentence, utterance, &tokens);
         let named = self.settle_names(&tokens);
         let read = Read { sentence, utterance, tokens, named, stances, places };
@@ -147,7 +147,7 @@ impl<'a> Reader<'a> {
         for (at, token) in read.tokens.iter().enumerate() {
             if token.is(Word::Same) && !result_in_segment(read, at) {
                 kinds.push((at, Kind::Same));
-            } else if (token.is(Word::Fulfilled)) && self.expects(read, at) {
+            } else if token.is(Word::Fulfilled) && self.expects(read, at) {
                 kinds.push((at, Kind::Fulfilled));
             } else if token.is_result() {
                 let around = Around {
@@ -321,20 +321,18 @@ impl<'a> Reader<'a> {
     }
 
     /// The side of a paired item, from what was said here or announced before.
-    pub(super) fn side_of(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> (Side, bool) {
+    pub(super) fn side_of(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Side {
         if !self.lexicon.items[item].paired {
-            return (Side::None, false);
+            return Side::None;
         }
         let said = event.sides.iter().map(|place| place.said).reduce(Said::join);
-        let here = said.or_else(|| self.progress.side.filter(|_| self.progress.items.contains(&item)));
-        match here {
-            Some(Said::Left) => (Side::Left, false),
-            Some(Said::Right) => (Side::Right, false),
-            Some(Said::Both) => (Side::Both, false),
-            Some(Said::Neither) => (Side::Both, true),
-            Some(Said::Other) => (self.other_side(item), false),
-            None if self.is_plural(read, event, item) => (Side::Both, false),
-            None => (Side::Unstated, false),
+        match said.or_else(|| self.progress.side.filter(|_| self.progress.items.contains(&item))) {
+            Some(Said::Left) => Side::Left,
+            Some(Said::Right) => Side::Right,
+            Some(Said::Both | Said::Neither) => Side::Both,
+            Some(Said::Other) => self.other_side(item),
+            None if self.is_plural(read, event, item) => Side::Both,
+            None => Side::Unstated,
         }
     }
 

@@ -5,7 +5,7 @@
 //!
 //! "Yesterday the grasp was weak, today it's strong" gives reported history, then observed
 
-use crate::lexicon::{LanguageWord as Word, Lexicon};
+use crate::lexicon::LanguageWord as Word;
 use crate::reading::clauses::Sentence;
 use crate::reading::tokens::Token;
 use crate::speech::Utterance;
@@ -89,7 +89,7 @@ const CUES: [Cue; 6] = [
 
 /// The stance of every segment of a sentence.
 #[must_use]
-pub fn stances(_lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Stance> {
+pub fn stances(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Stance> {
     let mut stances = vec![Stance::Observed; sentence.segments.len()];
     for cue in &CUES {
         for token in tokens.iter().filter(|token| token.is(cue.word)) {
@@ -127,11 +127,9 @@ fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> b
 }
 
 fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {
-    // "today it is weak, yesterday it was strong": an ending word in the cue's own segment behind it ends it at once.
-    let ended_at = tokens
-        .iter()
-        .find(|t| t.first > token.first && t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end)))
-        .map(|t| t.segment);
+    // "Yesterday it was weak, today it is strong": a later segment with an ending word is no longer meant.
+    let ended_at =
+        tokens.iter().find(|t| t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end))).map(|t| t.segment);
     // "The fontanelle, and I'd have worried if it weren't, is soft": a condition put in between ends with its segment.
     let put_in = cue.stance == Stance::Conditional
         && tokens.iter().any(|t| t.segment < token.segment && !t.names.is_empty())

@@ -190,7 +190,8 @@ fn token_of(
     (never || !empty).then_some((never, token))
 }
 
-/// Whether a number only counts along: "one, two, three, four, five, and let go" is no result; "six, seven, eight beats" ends in one.
+/// Whether a number only counts along: "one, two, three, four, five, and let go" is no result; "six, seven, eight beats"
+/// ends in one.
 #[must_use]
 pub fn counted_only(tokens: &[Token], at: usize) -> bool {
     let Some(quantity) = &tokens[at].quantity else { return false };
