@@ -62,7 +62,8 @@ pub(super) fn phrases_of(
     faults: &mut Vec<Fault>,
 ) -> Vec<Phrase> {
     let spelling = &entries.spelling;
-    let mut compiler = Compiler { spelling, phrases: HashMap::new(), faults, owners: HashMap::new() };
+    let forms = Forms::of(entries);
+    let mut compiler = Compiler { spelling, forms, phrases: HashMap::new(), faults, owners: HashMap::new() };
     compiler.add_items(entries, items, sources);
     compiler.add_language(entries);
     compiler.add_misheard(entries);
@@ -71,6 +72,7 @@ pub(super) fn phrases_of(
 
 struct Compiler<'a> {
     spelling: &'a Spelling,
+    forms: Forms,
     phrases: HashMap<String, Phrase>,
     faults: &'a mut Vec<Fault>,
     owners: HashMap<String, ItemIx>,
@@ -90,7 +92,7 @@ impl Compiler<'_> {
             self.faults.push(place.fault(what));
             return;
         }
-        let plural = is_plural(&text);
+        let plural = self.forms.is_plural(&text);
         let entry = self.phrases.entry(text.clone()).or_insert_with(|| Phrase {
             text,
             meanings: Vec::new(),
@@ -168,7 +170,8 @@ impl Compiler<'_> {
     }
 
     fn add_language(&mut self, entries: &Entries) {
-        for (place, name, entry) in &entries.language {
+        let words = entries.language.iter().filter(|(_, name, _)| !FORMS.contains(&name.as_str()));
+        for (place, name, entry) in words {
             let general = GENERALS.iter().find(|(known, _)| known == name).map(|(_, g)| Meaning::General(*g));
             let word = WORDS.iter().find(|(known, _)| known == name).map(|(_, w)| Meaning::Word(*w));
             match general.or(word) {
@@ -217,9 +220,28 @@ pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
     plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
-// "clonus" and "Moro's" end in s without being plurals.
-fn is_plural(text: &str) -> bool {
-    let last = text.rsplit(' ').next().unwrap_or(text);
-    (last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end)))
-        || matches!(last, "feet" | "patellae" | "hallucae" | "plantae")
+/// Families that tell the number of a word, not its meaning.
+const FORMS: [&str; 2] = ["singular", "plural"];
+
+/// Words whose number their ending does not tell.
+struct Forms {
+    singular: HashSet<String>,
+    plural: HashSet<String>,
+}
+
+impl Forms {
+    fn of(entries: &Entries) -> Self {
+        let words = |family: &str| {
+            let families = entries.language.iter().filter(|(_, name, _)| name == family);
+            families.flat_map(|(_, _, entry)| entry.says.iter().cloned()).collect()
+        };
+        Self { singular: words(FORMS[0]), plural: words(FORMS[1]) }
+    }
+
+    // "clonus" and "biceps" end in s without being plurals.
+    fn is_plural(&self, text: &str) -> bool {
+        let last = text.rsplit(' ').next().unwrap_or(text);
+        let by_ending = last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end));
+        self.plural.contains(last) || by_ending && !self.singular.contains(last)
+    }
 }

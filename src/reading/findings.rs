@@ -94,7 +94,7 @@ fn outweighs(lexicon: &Lexicon, new: &Statement, old: &Statement) -> bool {
     if specific(lexicon, old) && !specific(lexicon, new) {
         return false;
     }
-    if new.general && !old.general && same_breath(old, new) {
+    if new.general && !old.general && old.because.value.utterance == new.because.value.utterance {
         return false;
     }
     // "Eight beats, and then it stops": the number outweighs the word beside it.

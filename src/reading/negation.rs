@@ -9,6 +9,8 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, ValueIx};
 use crate::reading::clauses::Sentence;
+use crate::reading::reader::{Event, Kind};
+use crate::reading::sides::Said;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Told, Value, general_value};
 
@@ -40,7 +42,18 @@ fn is_no(token: &Token) -> bool {
     token.is(Word::Replace) || token.is(Word::Question)
 }
 
+// "There's neither a right nor a left galant": what is there is denied behind it.
+fn denied_behind(tokens: &[Token], at: usize) -> bool {
+    let (token, behind) = (&tokens[at], &tokens[at + 1..]);
+    let here = behind.iter().take_while(|other| other.segment == token.segment);
+    token.generals == [General::There]
+        && here.take_while(|other| other.names.is_empty()).any(|other| other.is(Word::Negation))
+}
+
 fn denied_by(tokens: &[Token], at: usize) -> bool {
+    if denied_behind(tokens, at) {
+        return true;
+    }
     for before in (0..at).rev() {
         let token = &tokens[before];
         if token.segment != tokens[at].segment {
@@ -63,6 +76,17 @@ pub fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Option<Bound>
         return Some(bound);
     }
     deny(lexicon, bound)
+}
+
+/// "Neither side present": a side that denies turns its result round, unless a denying word has done so already.
+pub(super) fn by_neither(lexicon: &Lexicon, tokens: &[Token], event: Event) -> Option<Event> {
+    let neither = event.sides.iter().any(|place| place.said == Said::Neither);
+    match event.kind {
+        Kind::Result(bound) if neither && !denied_by(tokens, event.token) => {
+            Some(Event { kind: Kind::Result(deny(lexicon, bound)?), ..event })
+        }
+        kind => Some(Event { kind, ..event }),
+    }
 }
 
 /// The contrary of a result, where it has one.
@@ -106,7 +130,7 @@ pub fn denied_names(
     let mut found = Vec::new();
     for (at, items) in named.iter().enumerate() {
         let denied = denied_by(tokens, at) || shares_denial(tokens, named, at, &found);
-        if items.is_empty() || served.contains(&at) || !denied {
+        if items.is_empty() || served.contains(&at) && !contrasted(tokens, at) || !denied {
             continue;
         }
         let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };
@@ -124,6 +148,15 @@ pub fn denied_names(
         ));
     }
     found
+}
+
+// "No clonus on the left but six beats on the right": the denial holds though a result follows for the other side.
+fn contrasted(tokens: &[Token], at: usize) -> bool {
+    let result = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation));
+    let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && (token.is(Word::SideLeft) || token.is(Word::SideRight)));
+    let here = tokens[at].segment;
+    let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
+    !result(here) && but.is_some_and(|but| sided(but) && sided(here))
 }
 
 // "No tremor, clonus or seizures": a list shares one denial.

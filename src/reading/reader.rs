@@ -13,8 +13,8 @@ use crate::reading::in_progress::Progress;
 use crate::reading::negation;
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::{Stance, stances};
-use crate::reading::statements::{Side, Statement};
-use crate::reading::tokens::{Token, counted_only, items_in_sentence, tokens_of};
+use crate::reading::statements::{Reason, Side, Statement};
+use crate::reading::tokens::{Token, counted_only, items_in_sentence, share_heads, tokens_of};
 use crate::reading::values::{Around, Bound, Told, bind};
 use crate::speech::Utterance;
 
@@ -83,6 +83,7 @@ impl<'a> Reader<'a> {
         let members: Vec<ItemIx> = in_play.iter().flat_map(|ix| self.lexicon.items[*ix].members.clone()).collect();
         in_play.extend(members);
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
+        share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, self.progress.asked);
         corrections::carry_units(&mut tokens);
         let stances = stances(sentence, utterance, &tokens);
@@ -91,6 +92,9 @@ impl<'a> Reader<'a> {
         let read = Read { sentence, utterance, tokens, named, stances, places };
         let read = self.without_fulfilment(read);
         let (events, left_over) = self.events(&read);
+        if events.is_empty() {
+            self.both_behind(&read);
+        }
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
     }
@@ -175,7 +179,11 @@ impl<'a> Reader<'a> {
         kinds.sort_by_key(|(at, _)| *at);
         let wanted: Vec<Wanted> = kinds
             .iter()
-            .map(|(at, _)| Wanted { first: read.tokens[*at].first, segment: read.tokens[*at].segment })
+            .map(|(at, kind)| Wanted {
+                first: read.tokens[*at].first,
+                segment: read.tokens[*at].segment,
+                named_in: named_behind(read, *at, kind),
+            })
             .collect();
         let assigned =
             sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
@@ -183,6 +191,7 @@ impl<'a> Reader<'a> {
             .into_iter()
             .zip(assigned.sides)
             .map(|((token, kind), sides)| Event { kind, token, sides: corrections::standing(&read.tokens, sides) })
+            .filter_map(|event| negation::by_neither(self.lexicon, &read.tokens, event))
             .collect();
         (events, assigned.left_over)
     }
@@ -216,6 +225,23 @@ impl<'a> Reader<'a> {
     fn expects(&self, read: &Read<'_>, at: usize) -> bool {
         let segment = read.tokens[at].segment;
         self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
+    }
+
+    // "Biceps two. Triceps two. Symmetric.": sides said behind what was found, and nothing else with them.
+    fn both_behind(&mut self, read: &Read<'_>) {
+        let only_sides = read.tokens.iter().all(|token| token.is(Word::SideBoth) || token.words.is_empty() && !token.is_result());
+        let names = read.named.iter().any(|named| !named.is_empty());
+        let both = read.places.iter().any(|place| place.said == Said::Both);
+        if !both || !only_sides || names || self.progress.pending {
+            return;
+        }
+        let recent = read.sentence.utterance.saturating_sub(1);
+        for statement in self.statements.iter_mut().rev().take_while(|s| s.because.quote.utterance >= recent) {
+            if statement.stance == Stance::Observed && statement.side == Side::Unstated {
+                statement.side = Side::Both;
+                statement.reasons.retain(|reason| *reason != Reason::SideUnstated);
+            }
+        }
     }
 
     fn take(&mut self, read: &Read<'_>, events: &[Event]) {
@@ -326,7 +352,8 @@ impl<'a> Reader<'a> {
             return Side::None;
         }
         let said = event.sides.iter().map(|place| place.said).reduce(Said::join);
-        match said.or_else(|| self.progress.side.filter(|_| self.progress.items.contains(&item))) {
+        let announced = self.progress.items.contains(&item) || self.progress.body.contains(&item);
+        match said.or_else(|| self.progress.side.filter(|_| announced)) {
             Some(Said::Left) => Side::Left,
             Some(Said::Right) => Side::Right,
             Some(Said::Both | Said::Neither) => Side::Both,
@@ -360,6 +387,13 @@ impl<'a> Reader<'a> {
 
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
     progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
+}
+
+fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {
+    let Kind::Result(bound) = kind else { return None };
+    let named = |ix: &usize| read.named[*ix].iter().any(|item| bound.items.contains(item));
+    let first = (0..read.tokens.len()).find(named)?;
+    Some(read.tokens[first].segment).filter(|segment| *segment > read.tokens[at].segment)
 }
 
 fn result_in_segment(read: &Read<'_>, at: usize) -> bool {

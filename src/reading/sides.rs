@@ -93,6 +93,8 @@ pub struct Wanted {
     pub first: usize,
     /// Its segment.
     pub segment: usize,
+    /// The segment behind it that names its item, where the item is named only there.
+    pub named_in: Option<usize>,
 }
 
 /// What [`assign`] found.
@@ -116,10 +118,11 @@ pub fn assign(
 ) -> Assigned {
     let mut assigned = Assigned { sides: vec![Vec::new(); wanted.len()], left_over: None };
     let mut heading: Option<Place> = None;
+    let mut topic = false;
     for segment in 0..sentence.segments.len() {
         let here: Vec<Place> = places.iter().filter(|place| place.segment == segment).copied().collect();
         let results: Vec<usize> = (0..wanted.len()).filter(|ix| wanted[*ix].segment == segment).collect();
-        if boundaries.contains(&segment) {
+        if boundaries.contains(&segment) && !topic {
             heading = None;
         }
         match (here.is_empty(), results.is_empty()) {
@@ -133,11 +136,20 @@ pub fn assign(
             (false, true) => {
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
                 let bare = is_bare(sentence, utterance, tokens, &here);
-                if let Some(ix) =
+                // "At most ninety, the right popliteal": the side stands with the item named behind the result.
+                let with_name = before.filter(|ix| wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty());
+                if let Some(ix) = with_name.or_else(|| {
                     before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
-                {
-                    assigned.sides[ix].extend(here);
+                }) {
+                    // "Biceps brisk, triceps brisk, on both sides": results without a side share the one behind them.
+                    let shared = (0..=ix).rev().take_while(|other| *other == ix || assigned.sides[*other].is_empty());
+                    let all: Vec<usize> = if bare && assigned.sides[ix].is_empty() { shared.collect() } else { vec![ix] };
+                    for other in all {
+                        assigned.sides[other].extend(&here);
+                    }
                 } else {
+                    // "On the right, biceps brisk, triceps reduced": a side ahead of everything holds for all of it.
+                    topic = bare && before.is_none();
                     heading = here.last().copied();
                     assigned.left_over = heading;
                 }
@@ -145,7 +157,8 @@ pub fn assign(
             (false, false) => {
                 pair(&here, &results, wanted, &mut assigned);
                 assigned.left_over = None;
-                heading = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
+                let leads = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
+                (heading, topic) = (leads, false);
             }
         }
     }

@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use crate::lexicon::quantities::Quantity;
 use crate::lexicon::{General, How, ItemIx, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, ValueIx};
 use crate::reading::clauses::Sentence;
+use crate::speech::{Stop, Word};
 
 /// A stretch of words with what it can mean here.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,6 +107,48 @@ pub fn tokens_of(
     let mut tokens: Vec<Token> = kept.into_iter().filter(|(never, _)| !never).map(|(_, token)| token).collect();
     tokens.sort_by_key(|token| token.first);
     tokens
+}
+
+/// Words between two qualifiers of one head.
+const BETWEEN_QUALIFIERS: [&str; 5] = ["and", "or", "nor", "both", "the"];
+
+/// "Palmar and plantar grasps": the first name lacks its head, which it shares with the second. Adds a token for it.
+pub fn share_heads(lexicon: &Lexicon, sentence: &Sentence, words: &[Word], tokens: &mut Vec<Token>) {
+    let mut added = Vec::new();
+    for token in tokens.iter().filter(|token| !token.names.is_empty() || !token.shared.is_empty()) {
+        let Some(head) = words.get(token.past - 1).map(|word| word.plain.as_str()) else { continue };
+        let mut at = token.first;
+        while at > sentence.first() && BETWEEN_QUALIFIERS.contains(&words[at - 1].plain.as_str()) {
+            at -= 1;
+        }
+        let comma = at == token.first && at > sentence.first() && words[at - 1].stop == Stop::Comma;
+        if at == sentence.first() || at == token.first && !comma {
+            continue;
+        }
+        let is_name = |from: usize| {
+            let stem: Vec<&str> = words[from..at].iter().map(|word| word.plain.as_str()).collect();
+            let one = head.strip_suffix("es").filter(|one| one.ends_with('x')).or(head.strip_suffix('s')).unwrap_or(head);
+            let whole = [one, head].map(|head| format!("{} {head}", stem.join(" ")));
+            let names = |text: &String| lexicon.phrase(text).map(|phrase| names_of(&phrase.meanings));
+            whole.iter().filter_map(names).find(|names| !names.is_empty() && *names != token.names)
+        };
+        let first = (sentence.first().max(at.saturating_sub(3))..at).find(|from| is_name(*from).is_some());
+        let Some((first, names)) = first.and_then(|first| Some((first, is_name(first)?))) else { continue };
+        added.push(Token { first, past: at, segment: sentence.segment_of(first), names, ..token.clone() });
+    }
+    for token in added {
+        let whole = |other: &Token| !other.names.is_empty() && other.first < token.past && token.first < other.past;
+        if !tokens.iter().any(whole) {
+            tokens.retain(|other| other.past <= token.first || token.past <= other.first);
+            tokens.push(Token { shared: Vec::new(), done_by: Vec::new(), body: Vec::new(), ..token });
+        }
+    }
+    tokens.sort_by_key(|token| token.first);
+}
+
+fn names_of(meanings: &[Meaning]) -> Vec<ItemIx> {
+    let name = |meaning: &Meaning| if let Meaning::Name(item) = meaning { Some(*item) } else { None };
+    meanings.iter().filter_map(name).collect()
 }
 
 // "Fifty-three hours of age": the number and the name share a word, and both hold.
