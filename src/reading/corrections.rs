@@ -7,11 +7,11 @@
 
 use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
 use crate::reading::reader::{Event, Read, Reader};
-use crate::reading::sides::Place;
+use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::tokens::Token;
-use crate::reading::values::{Bound, Told, Value};
+use crate::reading::values::{Bound, Told, Value, general_value};
 use crate::span::Span;
 
 /// The sides that stand: of two with a word of correction between them, the later one.
@@ -52,6 +52,16 @@ impl Reader<'_> {
     pub(super) fn withdraw(&mut self) {
         if let Some(last) = self.last {
             let quote = self.statements[last].because.quote;
+            let (item, side) = (self.statements[last].item, self.statements[last].side);
+            // "Moro weak on both sides. Scratch that, incomplete": the new result is of the same item and side.
+            self.progress.start(&[item], false, true);
+            self.progress.pending = true;
+            self.progress.side = match side {
+                Side::Left => Some(Said::Left),
+                Side::Right => Some(Said::Right),
+                Side::Both => Some(Said::Both),
+                Side::Unstated | Side::None => None,
+            };
             for statement in &mut self.statements {
                 if statement.because.quote == quote && statement.stance == Stance::Observed {
                     statement.stance = Stance::Withdrawn;
@@ -77,7 +87,9 @@ impl Reader<'_> {
             let members = &self.lexicon.items[*item].members;
             let targets: Vec<ItemIx> = if members.is_empty() { vec![*item] } else { members.clone() };
             for target in targets {
-                let Some(value) = self.carried(bound.items[0], target, &bound.value) else { continue };
+                let general = bound.general.and_then(|general| general_value(&self.lexicon.items[target], general));
+                let carried = self.carried(bound.items[0], target, &bound.value);
+                let Some(value) = carried.or(general.map(Value::Choice)) else { continue };
                 made.push(self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance));
             }
         }

@@ -15,7 +15,7 @@ use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::{Stance, stances};
 use crate::reading::statements::{Reason, Side, Statement};
 use crate::reading::tokens::{Token, counted_only, items_in_sentence, share_heads, tokens_of};
-use crate::reading::values::{Around, Bound, Told, bind};
+use crate::reading::values::{Around, Bound, Told, Value, bind};
 use crate::speech::Utterance;
 
 /// Reads sentences in order and keeps what they leave behind.
@@ -359,8 +359,27 @@ impl<'a> Reader<'a> {
             Some(Said::Both | Said::Neither) => Side::Both,
             Some(Said::Other) => self.other_side(item),
             None if self.is_plural(read, event, item) => Side::Both,
-            None => Side::Unstated,
+            None => self.side_again(read, event, item).unwrap_or(Side::Unstated),
         }
+    }
+
+    // "Left knee jerk, I can't get it. Ah, there it is": said again, or put right, of the side spoken of last.
+    fn side_again(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Option<Side> {
+        let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
+        let token = &read.tokens[event.token];
+        let again = read.tokens.iter().any(|other| other.is(Word::Repeat) && other.first <= token.first);
+        let renamed = read.named.iter().any(|named| named.contains(&item));
+        let is_first_try = match &last.value {
+            Value::Choice(value) => {
+                let item = &self.lexicon.items[item];
+                let absent = item.general.get(&General::Nothing) == Some(value);
+                absent || item.values[*value].id == "not-elicited"
+            }
+            Value::Amount(_) => false,
+        };
+        let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
+        let carries = near && (self.correcting || again || is_first_try && !renamed);
+        (carries && last.side != Side::Unstated).then_some(last.side)
     }
 
     fn other_side(&self, item: ItemIx) -> Side {

@@ -6,9 +6,9 @@
 //! "Yesterday the grasp was weak, today it's strong" gives reported history, then observed
 
 use crate::lexicon::LanguageWord as Word;
-use crate::reading::clauses::Sentence;
+use crate::reading::clauses::{Segment, Sentence};
 use crate::reading::tokens::Token;
-use crate::speech::Utterance;
+use crate::speech::{Stop, Utterance};
 
 /// What kind of speech a segment is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -93,7 +93,7 @@ pub fn stances(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> 
     let mut stances = vec![Stance::Observed; sentence.segments.len()];
     for cue in &CUES {
         for token in tokens.iter().filter(|token| token.is(cue.word)) {
-            reach(sentence, tokens, token, cue, &mut stances);
+            reach(sentence, utterance, tokens, token, cue, &mut stances);
         }
     }
     if is_general(sentence, utterance, tokens) {
@@ -126,10 +126,26 @@ fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> b
         })
 }
 
-fn reach(sentence: &Sentence, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {
+/// Openings that tell what is, not what ought to be or was.
+const OPENINGS: [&str; 8] = ["it is", "he is", "she is", "they are", "there is", "this is", "that is", "these are"];
+
+// "You'd think the hip would open; it's limited": behind a pause, with a subject of its own, something seen begins.
+fn starts_anew(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], segment: usize, cue: &Cue) -> bool {
+    let Segment { first, past } = sentence.segments[segment];
+    let paused = first > 0 && utterance.words[first - 1].stop >= Stop::Pause;
+    let opening: Vec<&str> = utterance.words[first..past.min(first + 2)].iter().map(|word| word.plain.as_str()).collect();
+    let own_cue = tokens.iter().any(|token| token.segment == segment && token.is(cue.word));
+    !own_cue && (paused || OPENINGS.contains(&opening.join(" ").as_str()))
+}
+
+fn reach(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {
     // "Yesterday it was weak, today it is strong": a later segment with an ending word is no longer meant.
-    let ended_at =
+    let by_word =
         tokens.iter().find(|t| t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end))).map(|t| t.segment);
+    let anew = (token.segment + 1..sentence.segments.len()).find(|segment| {
+        matches!(cue.stance, Stance::Expected | Stance::History) && starts_anew(sentence, utterance, tokens, *segment, cue)
+    });
+    let ended_at = [by_word, anew].into_iter().flatten().min();
     // "The fontanelle, and I'd have worried if it weren't, is soft": a condition put in between ends with its segment.
     let put_in = cue.stance == Stance::Conditional
         && tokens.iter().any(|t| t.segment < token.segment && !t.names.is_empty())

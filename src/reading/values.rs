@@ -108,7 +108,7 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
         return None;
     }
     let contested = told == Told::Body && score - second < CONTESTED || far;
-    let items = company(around, at, candidate.item, told);
+    let items = company(around, at, candidate.item, told, &candidate.value);
     Some(Bound {
         token: at,
         items,
@@ -361,7 +361,7 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
 }
 
 // "Galant and tonic neck reflex absent": names without a result between them share the one that follows.
-fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told) -> Vec<ItemIx> {
+fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, value: &Value) -> Vec<ItemIx> {
     if told == Told::InProgress {
         let accepts = |other: &ItemIx| same_values(around.lexicon, item, *other);
         return if around.progress.items.len() > 1 {
@@ -380,7 +380,7 @@ fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told) -> Vec<Item
         let near = around.tokens[next].segment.abs_diff(around.tokens[ix].segment) <= 1
             && around.tokens[next].first.abs_diff(around.tokens[ix].past) <= 3;
         match other.first() {
-            Some(shared) if near && same_values(around.lexicon, item, *shared) && !around.served.contains(&next) => {
+            Some(shared) if near && takes_too(around.lexicon, item, *shared, value) && !around.served.contains(&next) => {
                 items.push(*shared);
             }
             _ => break,
@@ -390,6 +390,14 @@ fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told) -> Vec<Item
     items.sort_unstable();
     items.dedup();
     items
+}
+
+// "Suck and gag both weak": an item of other values takes the one that it knows as well; numbers only between like items.
+fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> bool {
+    match value {
+        Value::Choice(ix) => lexicon.items[other].value(&lexicon.items[item].values[*ix].id).is_some(),
+        Value::Amount(_) => same_values(lexicon, item, other),
+    }
 }
 
 fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
