@@ -241,7 +241,8 @@ impl Forms {
     // "clonus" and "biceps" end in s without being plurals.
     fn is_plural(&self, text: &str) -> bool {
         let last = text.rsplit(' ').next().unwrap_or(text);
-        let by_ending = last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end));
+        let by_ending =
+            last.len() > 3 && last.ends_with('s') && !["ss", "us", "is"].iter().any(|end| last.ends_with(end));
         self.plural.contains(last) || by_ending && !self.singular.contains(last)
     }
 }

@@ -152,8 +152,12 @@ pub fn denied_names(
 
 // "No clonus on the left but six beats on the right": the denial holds though a result follows for the other side.
 fn contrasted(tokens: &[Token], at: usize) -> bool {
-    let result = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation));
-    let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && (token.is(Word::SideLeft) || token.is(Word::SideRight)));
+    let result = |segment: usize| {
+        tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation))
+    };
+    let sided = |segment: usize| {
+        tokens.iter().any(|token| token.segment == segment && (token.is(Word::SideLeft) || token.is(Word::SideRight)))
+    };
     let here = tokens[at].segment;
     let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
     !result(here) && but.is_some_and(|but| sided(but) && sided(here))

@@ -94,6 +94,7 @@ impl<'a> Reader<'a> {
         let (events, left_over) = self.events(&read);
         if events.is_empty() {
             self.both_behind(&read);
+            self.side_put_right(&read);
         }
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
@@ -149,7 +150,7 @@ impl<'a> Reader<'a> {
         let mut served = BTreeSet::new();
         let mut kinds: Vec<(usize, Kind)> = Vec::new();
         for (at, token) in read.tokens.iter().enumerate() {
-            if token.is(Word::Same) && !result_in_segment(read, at) {
+            if token.is(Word::Same) && !result_in_segment(read, at) && !result_behind(read, at) {
                 kinds.push((at, Kind::Same));
             } else if token.is(Word::Fulfilled) && self.expects(read, at) {
                 kinds.push((at, Kind::Fulfilled));
@@ -161,6 +162,7 @@ impl<'a> Reader<'a> {
                     named: &read.named,
                     served: &served,
                     has_side: !read.places.is_empty(),
+                    words: &read.utterance.words,
                 };
                 if counted_only(&read.tokens, at) {
                     continue;
@@ -190,7 +192,11 @@ impl<'a> Reader<'a> {
         let events = kinds
             .into_iter()
             .zip(assigned.sides)
-            .map(|((token, kind), sides)| Event { kind, token, sides: corrections::standing(&read.tokens, sides) })
+            .map(|((token, kind), sides)| Event {
+                kind,
+                token,
+                sides: corrections::standing(&read.tokens, both_items(read, sides)),
+            })
             .filter_map(|event| negation::by_neither(self.lexicon, &read.tokens, event))
             .collect();
         (events, assigned.left_over)
@@ -227,9 +233,36 @@ impl<'a> Reader<'a> {
         self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
     }
 
+    // "Upgoing on the left. No, hang on, on the right.": only the side was wrong.
+    fn side_put_right(&mut self, read: &Read<'_>) {
+        let Some(last) = self.last else { return };
+        let old = &self.statements[last];
+        let replace = read.tokens.iter().find(|token| token.is(Word::Replace));
+        let Some(from) = replace.map(|token| token.first) else { return };
+        let side = read.places.iter().rev().find(|place| place.first >= from).map(|place| place.said);
+        let side = match side {
+            Some(Said::Left) => Side::Left,
+            Some(Said::Right) => Side::Right,
+            _ => return,
+        };
+        let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
+        let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
+        let near = old.because.quote.utterance + 1 >= read.sentence.utterance;
+        let first =
+            read.utterance.words[read.sentence.first()..read.sentence.past()].iter().any(|w| w.plain == "first");
+        if others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
+            return;
+        }
+        let new = Statement { side, corrects: true, ..old.clone() };
+        self.statements[last].stance = Stance::Withdrawn;
+        self.last = Some(self.statements.len());
+        self.statements.push(new);
+    }
+
     // "Biceps two. Triceps two. Symmetric.": sides said behind what was found, and nothing else with them.
     fn both_behind(&mut self, read: &Read<'_>) {
-        let only_sides = read.tokens.iter().all(|token| token.is(Word::SideBoth) || token.words.is_empty() && !token.is_result());
+        let only_sides =
+            read.tokens.iter().all(|token| token.is(Word::SideBoth) || token.words.is_empty() && !token.is_result());
         let names = read.named.iter().any(|named| !named.is_empty());
         let both = read.places.iter().any(|place| place.said == Said::Both);
         if !both || !only_sides || names || self.progress.pending {
@@ -404,8 +437,33 @@ impl<'a> Reader<'a> {
     }
 }
 
+// "Biceps and triceps both brisk, on the left": both counts the items where one side is said.
+fn both_items(read: &Read<'_>, mut sides: Vec<Place>) -> Vec<Place> {
+    let names: BTreeSet<ItemIx> = read.named.iter().flatten().copied().collect();
+    let single: BTreeSet<Said> =
+        sides.iter().map(|place| place.said).filter(|said| matches!(said, Said::Left | Said::Right)).collect();
+    if names.len() > 1 && single.len() == 1 {
+        sides.retain(|place| place.said != Said::Both);
+    }
+    sides
+}
+
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
     progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
+}
+
+// "Same again on the right, only one": what follows is the result, not "the same".
+fn result_behind(read: &Read<'_>, at: usize) -> bool {
+    let segment = read.tokens[at].segment + 1;
+    let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
+    let strong = |token: &Token| {
+        token.quantity.is_some() || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose)
+    };
+    let own_side = |token: &Token| token.is(Word::SideLeft) || token.is(Word::SideRight);
+    next.iter().any(|ix| strong(&read.tokens[*ix]))
+        && next
+            .iter()
+            .all(|ix| read.named[*ix].is_empty() && !own_side(&read.tokens[*ix]) && !read.tokens[*ix].is(Word::Same))
 }
 
 fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {

@@ -137,13 +137,15 @@ pub fn assign(
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
                 let bare = is_bare(sentence, utterance, tokens, &here);
                 // "At most ninety, the right popliteal": the side stands with the item named behind the result.
-                let with_name = before.filter(|ix| wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty());
+                let with_name =
+                    before.filter(|ix| wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty());
                 if let Some(ix) = with_name.or_else(|| {
                     before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
                 }) {
                     // "Biceps brisk, triceps brisk, on both sides": results without a side share the one behind them.
                     let shared = (0..=ix).rev().take_while(|other| *other == ix || assigned.sides[*other].is_empty());
-                    let all: Vec<usize> = if bare && assigned.sides[ix].is_empty() { shared.collect() } else { vec![ix] };
+                    let all: Vec<usize> =
+                        if bare && assigned.sides[ix].is_empty() { shared.collect() } else { vec![ix] };
                     for other in all {
                         assigned.sides[other].extend(&here);
                     }

@@ -133,17 +133,26 @@ const OPENINGS: [&str; 8] = ["it is", "he is", "she is", "they are", "there is",
 fn starts_anew(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], segment: usize, cue: &Cue) -> bool {
     let Segment { first, past } = sentence.segments[segment];
     let paused = first > 0 && utterance.words[first - 1].stop >= Stop::Pause;
-    let opening: Vec<&str> = utterance.words[first..past.min(first + 2)].iter().map(|word| word.plain.as_str()).collect();
+    let opening: Vec<&str> =
+        utterance.words[first..past.min(first + 2)].iter().map(|word| word.plain.as_str()).collect();
     let own_cue = tokens.iter().any(|token| token.segment == segment && token.is(cue.word));
     !own_cue && (paused || OPENINGS.contains(&opening.join(" ").as_str()))
 }
 
-fn reach(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &Token, cue: &Cue, stances: &mut [Stance]) {
+fn reach(
+    sentence: &Sentence,
+    utterance: &Utterance,
+    tokens: &[Token],
+    token: &Token,
+    cue: &Cue,
+    stances: &mut [Stance],
+) {
     // "Yesterday it was weak, today it is strong": a later segment with an ending word is no longer meant.
     let by_word =
         tokens.iter().find(|t| t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end))).map(|t| t.segment);
     let anew = (token.segment + 1..sentence.segments.len()).find(|segment| {
-        matches!(cue.stance, Stance::Expected | Stance::History) && starts_anew(sentence, utterance, tokens, *segment, cue)
+        matches!(cue.stance, Stance::Expected | Stance::History)
+            && starts_anew(sentence, utterance, tokens, *segment, cue)
     });
     let ended_at = [by_word, anew].into_iter().flatten().min();
     // "The fontanelle, and I'd have worried if it weren't, is soft": a condition put in between ends with its segment.
@@ -155,7 +164,14 @@ fn reach(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &T
         Some(segment) => segment,
         None => sentence.segments.len(),
     };
-    for stance in stances.iter_mut().take(until).skip(token.segment) {
+    // "The cry was weak at first, so says the letter": who says so may stand behind what is said.
+    let words = sentence.segments[token.segment].past - sentence.segments[token.segment].first;
+    let behind = cue.stance == Stance::Reported
+        && token.segment + 1 == sentence.segments.len()
+        && words <= 7
+        && !tokens.iter().any(|t| t.segment == token.segment && t.is_result());
+    let from = if behind { 0 } else { token.segment };
+    for stance in stances.iter_mut().take(until).skip(from) {
         *stance = cue.stance;
     }
 }

@@ -127,7 +127,8 @@ pub fn share_heads(lexicon: &Lexicon, sentence: &Sentence, words: &[Word], token
         }
         let is_name = |from: usize| {
             let stem: Vec<&str> = words[from..at].iter().map(|word| word.plain.as_str()).collect();
-            let one = head.strip_suffix("es").filter(|one| one.ends_with('x')).or(head.strip_suffix('s')).unwrap_or(head);
+            let one =
+                head.strip_suffix("es").filter(|one| one.ends_with('x')).or(head.strip_suffix('s')).unwrap_or(head);
             let whole = [one, head].map(|head| format!("{} {head}", stem.join(" ")));
             let names = |text: &String| lexicon.phrase(text).map(|phrase| names_of(&phrase.meanings));
             whole.iter().filter_map(names).find(|names| !names.is_empty() && *names != token.names)

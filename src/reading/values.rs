@@ -11,6 +11,7 @@ use crate::lexicon::quantities::{Amount, Figure, Point, Quantity, Reading, Unit}
 use crate::lexicon::{General, Item, ItemIx, Lexicon, Strength, ValueIx};
 use crate::reading::in_progress::Progress;
 use crate::reading::tokens::Token;
+use crate::speech::Word;
 
 /// The value of a finding.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +75,8 @@ pub struct Around<'a> {
     pub served: &'a BTreeSet<usize>,
     /// Whether the sentence says a side.
     pub has_side: bool,
+    /// The words of the utterance.
+    pub words: &'a [Word],
 }
 
 /// Binds the result at `at`, if it can belong to anything in play.
@@ -212,6 +215,8 @@ fn in_play(around: &Around<'_>) -> BTreeSet<ItemIx> {
     let mut items: BTreeSet<ItemIx> = around.progress.items.iter().copied().collect();
     items.extend(around.named.iter().flatten());
     items.extend(around.tokens.iter().flat_map(|token| token.done_by.iter().chain(&token.body)));
+    let alone = |(item, _, strength): &(ItemIx, ValueIx, Strength)| (*strength == Strength::Alone).then_some(*item);
+    items.extend(around.tokens.iter().flat_map(|token| token.values.iter().filter_map(alone)));
     items
 }
 
@@ -229,6 +234,8 @@ fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, 
             if let Some(score) = named_score(around, at, ix, candidate) {
                 offer(score, Told::Named);
             }
+        } else if ix != at && other.first < token.first && says_item(other, candidate.item) {
+            offer(65.0 - (token.segment - other.segment) as f32, Told::Named);
         } else if other.done_by.contains(&candidate.item) && other.first <= token.first {
             offer(70.0 - (token.segment - other.segment) as f32, Told::Named);
         }
@@ -255,6 +262,11 @@ fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, 
         return None;
     }
     Some((score + fit(around, token, candidate), told))
+}
+
+// "The cry is high-pitched, I mean weak": a value that needs no item told which one is spoken of.
+fn says_item(token: &Token, item: ItemIx) -> bool {
+    token.names.is_empty() && token.values.iter().any(|(of, _, strength)| *of == item && *strength == Strength::Alone)
 }
 
 fn fit(around: &Around<'_>, token: &Token, candidate: &Candidate) -> f32 {
@@ -346,7 +358,7 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
     let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
     let at_start = around.progress.items.iter().all(|other| around.lexicon.items[*other].region == item.region);
     let unit_alone = says(&item.unit_alone) || at_start && says(&item.unit_at_start);
-    if unit_alone {
+    if unit_alone && !is_span_of_time(around, token) {
         return Some(45.0);
     }
     let in_segment =
@@ -358,6 +370,16 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
         (false, true) => Some(40.0),
         (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
     }
+}
+
+/// Words before a number of days or hours that tell how long something took, or when.
+const SPANS: [&str; 12] =
+    ["for", "in", "within", "after", "every", "first", "last", "past", "next", "another", "until", "before"];
+
+// "He was ventilated for two days" tells no age.
+fn is_span_of_time(around: &Around<'_>, token: &Token) -> bool {
+    let before = token.first.checked_sub(1).and_then(|at| around.words.get(at));
+    before.is_some_and(|word| SPANS.contains(&word.plain.as_str()))
 }
 
 // "Galant and tonic neck reflex absent": names without a result between them share the one that follows.
@@ -380,7 +402,9 @@ fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, value: &Val
         let near = around.tokens[next].segment.abs_diff(around.tokens[ix].segment) <= 1
             && around.tokens[next].first.abs_diff(around.tokens[ix].past) <= 3;
         match other.first() {
-            Some(shared) if near && takes_too(around.lexicon, item, *shared, value) && !around.served.contains(&next) => {
+            Some(shared)
+                if near && takes_too(around.lexicon, item, *shared, value) && !around.served.contains(&next) =>
+            {
                 items.push(*shared);
             }
             _ => break,

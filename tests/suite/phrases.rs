@@ -1,7 +1,8 @@
 //! Utterances where a plain matcher goes wrong: "right" that is "okay", "left" that is a verb, denials that deny nothing.
-//! Takes tests/phrases/treacherous.tsv (written from knowledge of how the examination is spoken, no source); reads each
-//! utterance behind its context; prints those read otherwise and fails if there are more of them, or more that look sure,
-//! than before. Leaves alone whole narrations (`corpus`).
+//! Takes the tables of tests/phrases (written from knowledge of how the examination is spoken, no source): one for each
+//! kind of speech, with `/` between utterances, and treacherous.tsv, where an utterance stands behind its context. Prints
+//! those read otherwise and fails if there are more of them, or more that look sure, than before. Leaves alone whole
+//! narrations (`corpus`).
 
 use std::collections::BTreeSet;
 
@@ -67,4 +68,46 @@ fn treacherous_utterances_are_read_as_well_as_before() {
     let most = level.silent_per_1000.expect("score.toml says how many may look sure");
     let sure = f64::from(sure) * 1000.0 / f64::from(rows);
     assert!(sure <= most, "{sure:.1} of 1,000 are wrong and look sure; at most {most:.1} before");
+}
+
+#[track_caller]
+fn check_table(table: &str, rows_expected: usize) {
+    let text = std::fs::read_to_string(format!("tests/phrases/{table}.tsv")).expect("it can be read");
+    let (mut rows, mut failed, mut sure) = (0_usize, 0_usize, 0_usize);
+    for line in text.lines().skip(1) {
+        let [said, reading, kind] = line.split('\t').collect::<Vec<_>>()[..] else { panic!("three columns: {line}") };
+        rows += 1;
+        let found = found(&said.replace(" / ", "\n"));
+        let given: BTreeSet<Row> = found.iter().map(|found| row(&found.row)).collect();
+        let wanted = wanted(reading);
+        let looks_sure = found.iter().any(|found| found.clear && !wanted.contains(&row(&found.row)));
+        if given != wanted {
+            failed += 1;
+            sure += usize::from(looks_sure);
+            println!("{table} [{kind}] \"{said}\"\n    wanted {wanted:?}\n    given  {given:?}");
+        }
+    }
+    assert_eq!(rows, rows_expected, "the table {table} is whole");
+    let share = 1.0 - failed as f64 / rows as f64;
+    let sure = sure as f64 * 1000.0 / rows as f64;
+    println!("{table}: {share:.3} of {rows} read right; {sure:.1} of 1,000 wrong and looking sure");
+    let level = level(table);
+    assert_eq!(below(table, level.examples.expect("score.toml says how many hold"), share), None);
+    let most = level.silent_per_1000.expect("score.toml says how many may look sure");
+    assert!(sure <= most, "{table}: {sure:.1} of 1,000 are wrong and look sure; at most {most:.1} before");
+}
+
+#[test]
+fn kinds_of_speech_are_read_as_well_as_before() {
+    for (table, rows) in [
+        ("sides", 83),
+        ("negation", 100),
+        ("stance", 97),
+        ("numbers", 95),
+        ("corrections", 78),
+        ("in-progress", 89),
+        ("nothing", 100),
+    ] {
+        check_table(table, rows);
+    }
 }
