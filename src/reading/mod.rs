@@ -4,7 +4,9 @@
 //!
 //! "Now the scarf on the left. To the midline." gives scarf-sign, left, to-midline
 
+pub mod carried_sides;
 pub mod clauses;
+pub mod company;
 pub mod corrections;
 pub mod findings;
 pub mod in_progress;

@@ -7,15 +7,16 @@
 use std::collections::BTreeSet;
 
 use crate::lexicon::{General, ItemIx, LanguageWord as Word, Lexicon, Mention};
+use crate::reading::carried_sides::both_items;
 use crate::reading::clauses::Sentence;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
 use crate::reading::negation;
-use crate::reading::sides::{self, Place, Said, Wanted};
+use crate::reading::sides::{self, Place, Wanted};
 use crate::reading::stance::{Stance, stances};
-use crate::reading::statements::{Reason, Side, Statement};
+use crate::reading::statements::Statement;
 use crate::reading::tokens::{Token, counted_only, items_in_sentence, share_heads, tokens_of};
-use crate::reading::values::{Around, Bound, Told, Value, bind};
+use crate::reading::values::{Around, Bound, Told, bind};
 use crate::speech::Utterance;
 
 /// Reads sentences in order and keeps what they leave behind.
@@ -179,6 +180,10 @@ impl<'a> Reader<'a> {
             kinds.push((at, Kind::Result(bound)));
         }
         kinds.sort_by_key(|(at, _)| *at);
+        self.with_sides(read, kinds)
+    }
+
+    fn with_sides(&self, read: &Read<'_>, kinds: Vec<(usize, Kind)>) -> (Vec<Event>, Option<Place>) {
         let wanted: Vec<Wanted> = kinds
             .iter()
             .map(|(at, kind)| Wanted {
@@ -231,50 +236,6 @@ impl<'a> Reader<'a> {
     fn expects(&self, read: &Read<'_>, at: usize) -> bool {
         let segment = read.tokens[at].segment;
         self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
-    }
-
-    // "Upgoing on the left. No, hang on, on the right.": only the side was wrong.
-    fn side_put_right(&mut self, read: &Read<'_>) {
-        let Some(last) = self.last else { return };
-        let old = &self.statements[last];
-        let replace = read.tokens.iter().find(|token| token.is(Word::Replace));
-        let Some(from) = replace.map(|token| token.first) else { return };
-        let side = read.places.iter().rev().find(|place| place.first >= from).map(|place| place.said);
-        let side = match side {
-            Some(Said::Left) => Side::Left,
-            Some(Said::Right) => Side::Right,
-            _ => return,
-        };
-        let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
-        let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
-        let near = old.because.quote.utterance + 1 >= read.sentence.utterance;
-        let first =
-            read.utterance.words[read.sentence.first()..read.sentence.past()].iter().any(|w| w.plain == "first");
-        if others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
-            return;
-        }
-        let new = Statement { side, corrects: true, ..old.clone() };
-        self.statements[last].stance = Stance::Withdrawn;
-        self.last = Some(self.statements.len());
-        self.statements.push(new);
-    }
-
-    // "Biceps two. Triceps two. Symmetric.": sides said behind what was found, and nothing else with them.
-    fn both_behind(&mut self, read: &Read<'_>) {
-        let only_sides =
-            read.tokens.iter().all(|token| token.is(Word::SideBoth) || token.words.is_empty() && !token.is_result());
-        let names = read.named.iter().any(|named| !named.is_empty());
-        let both = read.places.iter().any(|place| place.said == Said::Both);
-        if !both || !only_sides || names || self.progress.pending {
-            return;
-        }
-        let recent = read.sentence.utterance.saturating_sub(1);
-        for statement in self.statements.iter_mut().rev().take_while(|s| s.because.quote.utterance >= recent) {
-            if statement.stance == Stance::Observed && statement.side == Side::Unstated {
-                statement.side = Side::Both;
-                statement.reasons.retain(|reason| *reason != Reason::SideUnstated);
-            }
-        }
     }
 
     fn take(&mut self, read: &Read<'_>, events: &[Event]) {
@@ -378,74 +339,6 @@ impl<'a> Reader<'a> {
         }
         self.progress.start(&items, token.plural, true);
     }
-
-    /// The side of a paired item, from what was said here or announced before.
-    pub(super) fn side_of(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Side {
-        if !self.lexicon.items[item].paired {
-            return Side::None;
-        }
-        let said = event.sides.iter().map(|place| place.said).reduce(Said::join);
-        let announced = self.progress.items.contains(&item) || self.progress.body.contains(&item);
-        match said.or_else(|| self.progress.side.filter(|_| announced)) {
-            Some(Said::Left) => Side::Left,
-            Some(Said::Right) => Side::Right,
-            Some(Said::Both | Said::Neither) => Side::Both,
-            Some(Said::Other) => self.other_side(item),
-            None if self.is_plural(read, event, item) => Side::Both,
-            None => self.side_again(read, event, item).unwrap_or(Side::Unstated),
-        }
-    }
-
-    // "Left knee jerk, I can't get it. Ah, there it is": said again, or put right, of the side spoken of last.
-    fn side_again(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Option<Side> {
-        let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
-        let token = &read.tokens[event.token];
-        let again = read.tokens.iter().any(|other| other.is(Word::Repeat) && other.first <= token.first);
-        let renamed = read.named.iter().any(|named| named.contains(&item));
-        let is_first_try = match &last.value {
-            Value::Choice(value) => {
-                let item = &self.lexicon.items[item];
-                let absent = item.general.get(&General::Nothing) == Some(value);
-                absent || item.values[*value].id == "not-elicited"
-            }
-            Value::Amount(_) => false,
-        };
-        let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
-        let carries = near && (self.correcting || again || is_first_try && !renamed);
-        (carries && last.side != Side::Unstated).then_some(last.side)
-    }
-
-    fn other_side(&self, item: ItemIx) -> Side {
-        let last = self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed);
-        last.map_or(Side::Unstated, |statement| match statement.side {
-            Side::Left | Side::Right => statement.side.opposite(),
-            _ => Side::Unstated,
-        })
-    }
-
-    fn is_plural(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> bool {
-        let segment = read.sentence.segments[read.tokens[event.token].segment];
-        let words = &read.utterance.words[segment.first..segment.past];
-        let they = words.iter().any(|word| matches!(word.plain.as_str(), "they" | "them" | "these" | "those"));
-        let named = read.tokens.iter().zip(&read.named).any(|(token, named)| {
-            token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item))
-        });
-        let value = &read.tokens[event.token];
-        let inside = value.plural_inside && value.values.iter().any(|(of, ..)| *of == item);
-        let in_progress = self.progress.plural && self.progress.items.contains(&item);
-        they || named || inside || in_progress || !self.lexicon.items[item].members.is_empty()
-    }
-}
-
-// "Biceps and triceps both brisk, on the left": both counts the items where one side is said.
-fn both_items(read: &Read<'_>, mut sides: Vec<Place>) -> Vec<Place> {
-    let names: BTreeSet<ItemIx> = read.named.iter().flatten().copied().collect();
-    let single: BTreeSet<Said> =
-        sides.iter().map(|place| place.said).filter(|said| matches!(said, Said::Left | Said::Right)).collect();
-    if names.len() > 1 && single.len() == 1 {
-        sides.retain(|place| place.said != Said::Both);
-    }
-    sides
 }
 
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {

@@ -142,13 +142,7 @@ pub fn assign(
                 if let Some(ix) = with_name.or_else(|| {
                     before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
                 }) {
-                    // "Biceps brisk, triceps brisk, on both sides": results without a side share the one behind them.
-                    let shared = (0..=ix).rev().take_while(|other| *other == ix || assigned.sides[*other].is_empty());
-                    let all: Vec<usize> =
-                        if bare && assigned.sides[ix].is_empty() { shared.collect() } else { vec![ix] };
-                    for other in all {
-                        assigned.sides[other].extend(&here);
-                    }
+                    give_back(&mut assigned, ix, bare, &here);
                 } else {
                     // "On the right, biceps brisk, triceps reduced": a side ahead of everything holds for all of it.
                     topic = bare && before.is_none();
@@ -165,6 +159,15 @@ pub fn assign(
         }
     }
     assigned
+}
+
+// "Biceps brisk, triceps brisk, on both sides": results without a side share the one behind them.
+fn give_back(assigned: &mut Assigned, ix: usize, bare: bool, here: &[Place]) {
+    let shared = (0..=ix).rev().take_while(|other| *other == ix || assigned.sides[*other].is_empty());
+    let all: Vec<usize> = if bare && assigned.sides[ix].is_empty() { shared.collect() } else { vec![ix] };
+    for other in all {
+        assigned.sides[other].extend(here);
+    }
 }
 
 /// Words beside a side that say nothing of their own.

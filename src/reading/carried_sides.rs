@@ -1,0 +1,128 @@
+//! The side of a result that stands without one, and sides said behind their results.
+//! Takes what was said so far and the sentence; gives the side that follows from both, or none: a side is never guessed.
+//! Leaves alone which side word of a sentence belongs to which result (`sides`).
+//!
+//! "Left knee jerk, I can't get it. Ah, there it is." is left both times
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::{General, ItemIx, LanguageWord as Word};
+use crate::reading::reader::{Event, Read, Reader};
+use crate::reading::sides::{Place, Said};
+use crate::reading::stance::Stance;
+use crate::reading::statements::{Reason, Side, Statement};
+use crate::reading::values::Value;
+
+impl Reader<'_> {
+    // "Upgoing on the left. No, hang on, on the right.": only the side was wrong.
+    pub(super) fn side_put_right(&mut self, read: &Read<'_>) {
+        let Some(last) = self.last else { return };
+        let old = &self.statements[last];
+        let replace = read.tokens.iter().find(|token| token.is(Word::Replace));
+        let Some(from) = replace.map(|token| token.first) else { return };
+        let side = read.places.iter().rev().find(|place| place.first >= from).map(|place| place.said);
+        let side = match side {
+            Some(Said::Left) => Side::Left,
+            Some(Said::Right) => Side::Right,
+            _ => return,
+        };
+        let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
+        let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
+        let near = old.because.quote.utterance + 1 >= read.sentence.utterance;
+        let first =
+            read.utterance.words[read.sentence.first()..read.sentence.past()].iter().any(|w| w.plain == "first");
+        if others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
+            return;
+        }
+        let new = Statement { side, corrects: true, ..old.clone() };
+        self.statements[last].stance = Stance::Withdrawn;
+        self.last = Some(self.statements.len());
+        self.statements.push(new);
+    }
+
+    // "Biceps two. Triceps two. Symmetric.": sides said behind what was found, and nothing else with them.
+    pub(super) fn both_behind(&mut self, read: &Read<'_>) {
+        let only_sides =
+            read.tokens.iter().all(|token| token.is(Word::SideBoth) || token.words.is_empty() && !token.is_result());
+        let names = read.named.iter().any(|named| !named.is_empty());
+        let both = read.places.iter().any(|place| place.said == Said::Both);
+        if !both || !only_sides || names || self.progress.pending {
+            return;
+        }
+        let recent = read.sentence.utterance.saturating_sub(1);
+        for statement in self.statements.iter_mut().rev().take_while(|s| s.because.quote.utterance >= recent) {
+            if statement.stance == Stance::Observed && statement.side == Side::Unstated {
+                statement.side = Side::Both;
+                statement.reasons.retain(|reason| *reason != Reason::SideUnstated);
+            }
+        }
+    }
+
+    /// The side of a paired item, from what was said here or announced before.
+    pub(super) fn side_of(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Side {
+        if !self.lexicon.items[item].paired {
+            return Side::None;
+        }
+        let said = event.sides.iter().map(|place| place.said).reduce(Said::join);
+        let announced = self.progress.items.contains(&item) || self.progress.body.contains(&item);
+        match said.or_else(|| self.progress.side.filter(|_| announced)) {
+            Some(Said::Left) => Side::Left,
+            Some(Said::Right) => Side::Right,
+            Some(Said::Both | Said::Neither) => Side::Both,
+            Some(Said::Other) => self.other_side(item),
+            None if self.is_plural(read, event, item) => Side::Both,
+            None => self.side_again(read, event, item).unwrap_or(Side::Unstated),
+        }
+    }
+
+    // "Left knee jerk, I can't get it. Ah, there it is": said again, or put right, of the side spoken of last.
+    fn side_again(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Option<Side> {
+        let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
+        let token = &read.tokens[event.token];
+        let again = read.tokens.iter().any(|other| other.is(Word::Repeat) && other.first <= token.first);
+        let renamed = read.named.iter().any(|named| named.contains(&item));
+        let is_first_try = match &last.value {
+            Value::Choice(value) => {
+                let item = &self.lexicon.items[item];
+                let absent = item.general.get(&General::Nothing) == Some(value);
+                absent || item.values[*value].id == "not-elicited"
+            }
+            Value::Amount(_) => false,
+        };
+        let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
+        let carries = near && (self.correcting || again || is_first_try && !renamed);
+        (carries && last.side != Side::Unstated).then_some(last.side)
+    }
+
+    fn other_side(&self, item: ItemIx) -> Side {
+        let last = self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed);
+        last.map_or(Side::Unstated, |statement| match statement.side {
+            Side::Left | Side::Right => statement.side.opposite(),
+            _ => Side::Unstated,
+        })
+    }
+
+    fn is_plural(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> bool {
+        let segment = read.sentence.segments[read.tokens[event.token].segment];
+        let words = &read.utterance.words[segment.first..segment.past];
+        let they = words.iter().any(|word| matches!(word.plain.as_str(), "they" | "them" | "these" | "those"));
+        let named = read.tokens.iter().zip(&read.named).any(|(token, named)| {
+            token.plural && (named.contains(&item) || token.body.contains(&item) || token.done_by.contains(&item))
+        });
+        let value = &read.tokens[event.token];
+        let inside = value.plural_inside && value.values.iter().any(|(of, ..)| *of == item);
+        let in_progress = self.progress.plural && self.progress.items.contains(&item);
+        they || named || inside || in_progress || !self.lexicon.items[item].members.is_empty()
+    }
+}
+
+// "Biceps and triceps both brisk, on the left": both counts the items where one side is said.
+pub(super) fn both_items(read: &Read<'_>, mut sides: Vec<Place>) -> Vec<Place> {
+    let names: BTreeSet<ItemIx> = read.named.iter().flatten().copied().collect();
+    let single: BTreeSet<Said> =
+        sides.iter().map(|place| place.said).filter(|said| matches!(said, Said::Left | Said::Right)).collect();
+    if names.len() > 1 && single.len() == 1 {
+        sides.retain(|place| place.said != Said::Both);
+    }
+    sides
+}
