@@ -137,11 +137,11 @@ pub fn assign(
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
                 let bare = is_bare(sentence, utterance, tokens, &here);
                 // "At most ninety, the right popliteal": the side stands with the item named behind the result.
-                let with_name =
-                    before.filter(|ix| wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty());
-                if let Some(ix) = with_name.or_else(|| {
-                    before.filter(|ix| bare && belongs_back(places, wanted, &assigned, *ix, segment, &here))
-                }) {
+                let takes = |ix: &usize| {
+                    wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty()
+                        || bare && belongs_back(places, wanted, &assigned, *ix, segment, &here)
+                };
+                if let Some(ix) = before.filter(takes) {
                     give_back(&mut assigned, ix, bare, &here);
                 } else {
                     // "On the right, biceps brisk, triceps reduced": a side ahead of everything holds for all of it.
@@ -153,8 +153,8 @@ pub fn assign(
             (false, false) => {
                 pair(&here, &results, wanted, &mut assigned);
                 assigned.left_over = None;
-                let leads = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
-                (heading, topic) = (leads, false);
+                heading = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
+                topic = false;
             }
         }
     }
