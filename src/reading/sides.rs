@@ -128,9 +128,7 @@ pub fn assign(
         match (here.is_empty(), results.is_empty()) {
             (true, true) => {}
             (true, false) => {
-                for ix in results {
-                    assigned.sides[ix].extend(heading);
-                }
+                results.iter().for_each(|ix| assigned.sides[*ix].extend(heading));
                 assigned.left_over = None;
             }
             (false, true) => {
