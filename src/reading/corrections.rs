@@ -87,9 +87,9 @@ impl Reader<'_> {
             let members = &self.lexicon.items[*item].members;
             let targets: Vec<ItemIx> = if members.is_empty() { vec![*item] } else { members.clone() };
             for target in targets {
-                let general = bound.general.and_then(|general| general_value(&self.lexicon.items[target], general));
+                let general = || general_value(&self.lexicon.items[target], bound.general?).map(Value::Choice);
                 let carried = self.carried(bound.items[0], target, &bound.value);
-                let Some(value) = carried.or(general.map(Value::Choice)) else { continue };
+                let Some(value) = carried.or_else(general) else { continue };
                 made.push(self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance));
             }
         }

@@ -349,11 +349,8 @@ fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
 fn result_behind(read: &Read<'_>, at: usize) -> bool {
     let segment = read.tokens[at].segment + 1;
     let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
-    let strong = |token: &Token| {
-        token.quantity.is_some() || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose)
-    };
     let own_side = |token: &Token| token.is(Word::SideLeft) || token.is(Word::SideRight);
-    next.iter().any(|ix| strong(&read.tokens[*ix]))
+    next.iter().any(|ix| read.tokens[*ix].is_strong_result())
         && next
             .iter()
             .all(|ix| read.named[*ix].is_empty() && !own_side(&read.tokens[*ix]) && !read.tokens[*ix].is(Word::Same))
@@ -369,11 +366,7 @@ fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {
 fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
     let segment = read.tokens[at].segment;
     read.tokens.iter().enumerate().any(|(ix, token)| {
-        ix != at
-            && token.segment == segment
-            && (token.quantity.is_some()
-                || token.values.iter().any(|(_, _, s)| *s > crate::lexicon::Strength::Loose)
-                || !token.generals.is_empty())
+        ix != at && token.segment == segment && (token.is_strong_result() || !token.generals.is_empty())
     })
 }
 

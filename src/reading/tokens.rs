@@ -51,6 +51,12 @@ impl Token {
         self.words.contains(&word)
     }
 
+    /// Whether it says a number, or a value by more than an everyday word.
+    #[must_use]
+    pub fn is_strong_result(&self) -> bool {
+        self.quantity.is_some() || self.values.iter().any(|(_, _, strength)| *strength > Strength::Loose)
+    }
+
     /// Whether it can be the result of something.
     #[must_use]
     pub fn is_result(&self) -> bool {
@@ -125,7 +131,7 @@ pub fn share_heads(lexicon: &Lexicon, sentence: &Sentence, words: &[Word], token
         if at == sentence.first() || at == token.first && !comma {
             continue;
         }
-        let is_name = |from: usize| {
+        let names_with_head = |from: usize| {
             let stem: Vec<&str> = words[from..at].iter().map(|word| word.plain.as_str()).collect();
             let one =
                 head.strip_suffix("es").filter(|one| one.ends_with('x')).or(head.strip_suffix('s')).unwrap_or(head);
@@ -133,15 +139,17 @@ pub fn share_heads(lexicon: &Lexicon, sentence: &Sentence, words: &[Word], token
             let names = |text: &String| lexicon.phrase(text).map(|phrase| names_of(&phrase.meanings));
             whole.iter().filter_map(names).find(|names| !names.is_empty() && *names != token.names)
         };
-        let first = (sentence.first().max(at.saturating_sub(3))..at).find(|from| is_name(*from).is_some());
-        let Some((first, names)) = first.and_then(|first| Some((first, is_name(first)?))) else { continue };
-        added.push(Token { first, past: at, segment: sentence.segment_of(first), names, ..token.clone() });
+        let mut starts = sentence.first().max(at.saturating_sub(3))..at;
+        let Some((first, names)) = starts.find_map(|from| Some((from, names_with_head(from)?))) else { continue };
+        let (shared, done_by, body) = (Vec::new(), Vec::new(), Vec::new());
+        let segment = sentence.segment_of(first);
+        added.push(Token { first, past: at, segment, names, shared, done_by, body, ..token.clone() });
     }
     for token in added {
         let whole = |other: &Token| !other.names.is_empty() && other.first < token.past && token.first < other.past;
         if !tokens.iter().any(whole) {
             tokens.retain(|other| other.past <= token.first || token.past <= other.first);
-            tokens.push(Token { shared: Vec::new(), done_by: Vec::new(), body: Vec::new(), ..token });
+            tokens.push(token);
         }
     }
     tokens.sort_by_key(|token| token.first);
