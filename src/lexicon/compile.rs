@@ -6,14 +6,16 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
-use aho_corasick::{AhoCorasick, AhoCorasickKind, MatchKind};
+use aho_corasick::MatchKind;
+use aho_corasick::nfa::contiguous::NFA;
 use sha2::{Digest, Sha256};
 
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
-use crate::lexicon::phrases::{GENERALS, Spelling, phrases_of};
+use crate::lexicon::phrases::{GENERALS, phrases_of};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
+use crate::lexicon::vocabulary::{MOST_WORDS, Vocabulary};
 
 /// Place of an item in [`Lexicon::items`].
 pub type ItemIx = usize;
@@ -178,8 +180,11 @@ pub struct Lexicon {
     pub phrases: Vec<Phrase>,
     /// SHA-256 of the files it was read from, hex.
     pub identity: String,
-    pub(super) automaton: AhoCorasick,
-    pub(super) spelling: Spelling,
+    /// Over the phrases of several words, by the words' symbols.
+    pub(super) automaton: NFA,
+    /// Which phrases those are.
+    pub(super) several: Vec<usize>,
+    pub(super) vocabulary: Vocabulary,
     pub(super) near_spelling: SpellingIndex,
     pub(super) sound: SoundIndex,
 }
@@ -216,16 +221,19 @@ impl Lexicon {
             faults.sort();
             return Err(LexiconError::Faults(faults));
         }
-        let patterns = phrases.iter().map(|phrase| format!(" {} ", phrase.text));
-        let automaton = AhoCorasick::builder()
+        let fault = |what: String| LexiconError::Faults(vec![whole_fault(what)]);
+        let vocabulary = Vocabulary::new(&phrases, &entries.spelling).map_err(|words| {
+            fault(format!("the phrases have {words} different words, of which {MOST_WORDS} can be told apart"))
+        })?;
+        let several: Vec<usize> = (0..phrases.len()).filter(|ix| phrases[*ix].text.contains(' ')).collect();
+        let automaton = NFA::builder()
             .match_kind(MatchKind::Standard)
-            .kind(Some(AhoCorasickKind::ContiguousNFA))
-            .build(patterns)
-            .map_err(|error| LexiconError::Faults(vec![whole_fault(error.to_string())]))?;
-        let sound = SoundIndex::new(&phrases);
-        let near_spelling = SpellingIndex::new(&phrases, &entries.spelling);
-        let spelling = entries.spelling;
-        Ok(Self { items, phrases, identity: identity_of(sources), automaton, spelling, near_spelling, sound })
+            .build(several.iter().map(|ix| vocabulary.symbols_of(&phrases[*ix].text)))
+            .map_err(|error| fault(error.to_string()))?;
+        let sound = SoundIndex::new(&phrases, &vocabulary);
+        let near_spelling = SpellingIndex::new(&phrases);
+        let identity = identity_of(sources);
+        Ok(Self { items, phrases, identity, automaton, several, vocabulary, near_spelling, sound })
     }
 
     /// The place of an item by its id.

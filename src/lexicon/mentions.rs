@@ -4,8 +4,12 @@
 //!
 //! "strong suck" gives "strong" (good; a value of suck), "suck" (item suck), and "strong suck" where that is a phrase
 
+use aho_corasick::Anchored;
+use aho_corasick::automaton::Automaton;
+
 use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Word as LanguageWord};
 use crate::lexicon::quantities::{Quantity, quantities_in};
+use crate::lexicon::vocabulary::{Heard, Symbol, bytes_of};
 use crate::speech::Utterance;
 use crate::speech::{Stop, Word};
 
@@ -28,7 +32,7 @@ pub enum Said {
     /// A phrase of the lexicon, by its place in [`Lexicon::phrases`].
     Phrase(usize),
     /// A number, a range or a bound.
-    Quantity(Quantity),
+    Quantity(Box<Quantity>),
 }
 
 /// A stretch of words that the lexicon knows.
@@ -76,69 +80,107 @@ impl Mention {
 /// Every mention of an utterance, in order of first word, longer before shorter.
 #[must_use]
 pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
-    let mut mentions = exact(lexicon, &utterance.words);
-    for quantity in quantities_in(&utterance.words) {
+    let words = &utterance.words;
+    let heard: Vec<Heard> = words.iter().map(|word| lexicon.vocabulary.hear(&lexicon.near_spelling, word)).collect();
+    let mut mentions = exact(lexicon, words, &heard);
+    for quantity in quantities_in(words) {
         mentions.push(Mention {
             first: quantity.first,
             past: quantity.past,
-            said: Said::Quantity(quantity),
+            said: Said::Quantity(Box::new(quantity)),
             how: How::Exact,
         });
     }
-    mentions.extend(lexicon.sound.near(lexicon, &utterance.words, &mentions));
+    if heard.iter().any(|word| word.odd) {
+        mentions.extend(lexicon.sound.near(lexicon, words, &heard, &mentions));
+    }
     mentions.sort_by(|a, b| a.first.cmp(&b.first).then(b.past.cmp(&a.past)));
     mentions
 }
 
 // "On the right to the midline": behind "the", "right" is the side and not a part of "right to the midline".
-fn opens_with_a_side(lexicon: &Lexicon, words: &[Word], first: usize, phrase: usize) -> bool {
-    let is_side = |ix: &Phrase| ix.meanings.contains(&Meaning::Word(LanguageWord::SideRight));
-    let text = &lexicon.phrases[phrase].text;
+fn opens_with_a_side(lexicon: &Lexicon, words: &[Word], heard: &[Heard], first: usize, phrase: &Phrase) -> bool {
     let behind_the = first > 0 && words[first - 1].stop == Stop::None && words[first - 1].plain == "the";
+    let is_right = |ix: u32| {
+        let phrase = lexicon.phrases.get(ix as usize);
+        phrase.is_some_and(|phrase| phrase.meanings.contains(&Meaning::Word(LanguageWord::SideRight)))
+    };
     behind_the
-        && lexicon.phrases[phrase].meanings.iter().any(|m| matches!(m, Meaning::Value(..)))
-        && text.split_once(' ').is_some_and(|(opening, _)| lexicon.phrase(opening).is_some_and(is_side))
+        && heard[first].phrase.is_some_and(is_right)
+        && phrase.meanings.iter().any(|m| matches!(m, Meaning::Value(..)))
+        && phrase.text.contains(' ')
 }
 
-fn exact(lexicon: &Lexicon, words: &[Word]) -> Vec<Mention> {
-    let mut text = String::from(" ");
-    // Where each word that counts begins in the text, and which word it is; "the" does not count.
-    let mut starts = Vec::with_capacity(words.len() + 1);
-    let mut counted = Vec::with_capacity(words.len());
-    let mut respelled = vec![false; words.len()];
-    for (at, word) in words.iter().enumerate() {
-        let near = lexicon.near_spelling.near(&word.plain);
-        respelled[at] = near.is_some();
-        let variant = lexicon.spelling.get(&word.plain).map(String::as_str);
-        let spelled = variant.or(near).unwrap_or(&word.plain);
-        if !spelled.is_empty() {
-            starts.push(text.len() - 1);
-            counted.push(at);
-            text.push_str(spelled);
-            text.push(' ');
+fn exact(lexicon: &Lexicon, words: &[Word], heard: &[Heard]) -> Vec<Mention> {
+    let mut mentions = Vec::with_capacity(2 * words.len());
+    // "The" and other words without a symbol do not count.
+    let counted: Vec<(usize, Symbol)> =
+        heard.iter().enumerate().filter_map(|(at, word)| word.symbol.map(|symbol| (at, symbol))).collect();
+    for (place, &(first, symbol)) in counted.iter().enumerate() {
+        if let Some(ix) = heard[first].phrase {
+            mentions.extend(mention(lexicon, words, heard, (first, first + 1), ix as usize));
         }
-    }
-    starts.push(text.len() - 1);
-    let mut mentions = Vec::new();
-    for found in lexicon.automaton.find_overlapping_iter(&text) {
-        let (Ok(from), Ok(to)) = (starts.binary_search(&found.start()), starts.binary_search(&(found.end() - 1)))
-        else {
-            continue;
-        };
-        let (Some(first), Some(last)) = (counted.get(from), counted.get(to.wrapping_sub(1))) else { continue };
-        let (first, past) = (*first, last + 1);
-        let ix = found.pattern().as_usize();
-        // "Legs floppy, arms stiff" does not say "floppy arms".
-        let most = if lexicon.phrases[ix].over_commas { Stop::Comma } else { Stop::None };
-        if words[first..past - 1].iter().all(|word| word.stop <= most) && !opens_with_a_side(lexicon, words, first, ix)
-        {
-            let how = match respelled[first..past].contains(&true) {
-                true => How::Spelling,
-                false if lexicon.phrases[ix].misheard => How::Misheard,
-                false => How::Exact,
-            };
-            mentions.push(Mention { first, past, said: Said::Phrase(ix), how });
+        let third = counted.get(place + 2).map(|(_, third)| *third);
+        if counted.get(place + 1).is_some_and(|(_, next)| lexicon.vocabulary.can_open(symbol, *next, third)) {
+            phrases_from(lexicon, words, heard, &counted[place..], &mut mentions);
         }
     }
     mentions
+}
+
+// Phrases of several words that begin with the first of those given.
+fn phrases_from(
+    lexicon: &Lexicon,
+    words: &[Word],
+    heard: &[Heard],
+    counted: &[(usize, Symbol)],
+    mentions: &mut Vec<Mention>,
+) {
+    let (phrases, anchored) = (&lexicon.automaton, Anchored::Yes);
+    let (Some((first, _)), Ok(mut state)) = (counted.first(), phrases.start_state(anchored)) else {
+        return;
+    };
+    for (count, (last, symbol)) in counted.iter().enumerate() {
+        // No phrase runs over the end of a sentence.
+        if last > first && words[*first..*last].last().is_some_and(|word| word.stop > Stop::Comma) {
+            return;
+        }
+        for byte in bytes_of(*symbol) {
+            state = phrases.next_state(anchored, state, byte);
+        }
+        if phrases.is_dead(state) {
+            return;
+        }
+        if phrases.is_match(state) {
+            let pattern = phrases.match_pattern(state, 0);
+            // A phrase that only ends here, and began later, is met where it begins.
+            let is_whole = phrases.pattern_len(pattern) == 2 * (count + 1);
+            if let Some(ix) = lexicon.several.get(pattern.as_usize()).filter(|_| is_whole) {
+                mentions.extend(mention(lexicon, words, heard, (*first, last + 1), *ix));
+            }
+        }
+    }
+}
+
+fn mention(
+    lexicon: &Lexicon,
+    words: &[Word],
+    heard: &[Heard],
+    (first, past): (usize, usize),
+    ix: usize,
+) -> Option<Mention> {
+    let phrase = lexicon.phrases.get(ix)?;
+    // "Legs floppy, arms stiff" does not say "floppy arms".
+    let most = if phrase.over_commas { Stop::Comma } else { Stop::None };
+    if words[first..past - 1].iter().any(|word| word.stop > most)
+        || opens_with_a_side(lexicon, words, heard, first, phrase)
+    {
+        return None;
+    }
+    let how = match heard[first..past].iter().any(|word| word.respelled) {
+        true => How::Spelling,
+        false if phrase.misheard => How::Misheard,
+        false => How::Exact,
+    };
+    Some(Mention { first, past, said: Said::Phrase(ix), how })
 }

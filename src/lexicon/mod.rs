@@ -6,12 +6,18 @@
 
 pub mod check;
 pub mod compile;
+mod english;
+mod item_set;
 pub mod load;
 pub mod mentions;
+mod phonemes;
 mod phrases;
 pub mod quantities;
+mod skeletons;
 pub mod sound;
+mod sounded;
 pub mod spelling;
+mod vocabulary;
 
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
 pub use load::{Fault, LexiconError};

@@ -1,191 +1,278 @@
-//! Words that sound like a name of the trade, though they are written otherwise.
-//! Takes the words that no exact phrase covers; gives mentions of item names whose sounds lie near, with their closeness.
-//! Leaves alone small words (sides, negation, numbers): one slip there reverses the meaning.
+//! Words that sound like a phrase of the trade, though they are written otherwise.
+//! Takes the words of an utterance with its exact mentions; gives mentions of names whose sounds lie near, and of values
+//! beside the name of their item, each with its closeness. Leaves alone small words (sides, negation, numbers): one slip
+//! there reverses the meaning.
 //!
-//! "font on L" gives "fontanelle"
+//! "font on L" gives "fontanelle"; "planter grasp" gives "plantar grasp"
 
-use crate::lexicon::compile::{Lexicon, Meaning, Phrase};
+use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Strength};
+use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{How, Mention, Said};
-use crate::speech::{Stop, Word};
+use crate::lexicon::phonemes::{LONGEST, distance, sound_out, weight_of};
+use crate::lexicon::skeletons::{Skeleton, Skeletons};
+use crate::lexicon::sounded::{Line, WIDEST, Window};
+use crate::lexicon::vocabulary::{Heard, Symbol, Vocabulary};
+use crate::speech::Word;
 
-/// Names shorter than this many sounds are matched exactly or not at all.
-const LEAST_SOUNDS: usize = 5;
-/// Names of more sounds than this are long enough to be told by their parts.
-const LONGEST: usize = 32;
-/// Windows of up to this many words are compared.
-const WIDEST: usize = 3;
-/// Closeness needed, 0 to 1.
-const NEAR_ENOUGH: f32 = 0.74;
-/// By how much the best item must lead over another item.
-const LEAD: f32 = 0.06;
+/// Names of fewer sounds need a value of their item in the utterance.
+const SHORT: usize = 5;
+/// Names of fewer sounds are matched exactly or not at all.
+const LEAST_SOUNDS: usize = 4;
+/// Values of fewer sounds are matched exactly or not at all.
+const LEAST_OF_VALUES: usize = 6;
+/// Names and values of fewer consonants must have all of them heard.
+const FEWEST_OF_NAMES: u32 = 3;
+const FEWEST_OF_VALUES: u32 = 5;
+/// Closeness needed, 0 to 1; these figures did best on transcripts of synthetic voices by two speech models.
+const ALONE: f32 = 0.84;
+/// Closeness needed beside a side, a number or a result.
+const BESIDE_RESULT: f32 = 0.78;
+/// Closeness needed of what is said beside the word that both share: "planter" in "planter grasp".
+const BESIDE_HEAD: f32 = 0.72;
+/// Closeness needed beside a value of the same item.
+const BESIDE_OWN_VALUE: f32 = 0.66;
+/// Closeness needed of a value.
+const OF_VALUE: f32 = 0.85;
+/// How much less is needed where a word is none of English: it was surely misheard.
+const NO_WORD: f32 = 0.08;
+/// By how many hundredths of a consonant the best item must lead over another item.
+const LEAD: u32 = 40;
+/// From this closeness on two names are taken for one another.
+const ALIKE: f32 = 0.75;
 
 /// Names by their sounds.
 #[derive(Debug)]
 pub struct SoundIndex {
-    names: Vec<Name>,
-    /// First consonant and number of sounds → names: a recogniser seldom mistakes the onset of a word.
-    by_onset: Vec<Vec<u32>>,
+    names: Shelf,
+    values: Shelf,
+    /// Sounds of the lexicon's own words, by their symbols.
+    words: Vec<Box<[u8]>>,
+    /// What the phrases say, by their place in the lexicon.
+    said: Vec<Traits>,
 }
 
-/// A name by its sounds.
+/// What a phrase says, as far as sounds are concerned.
 #[derive(Debug)]
-struct Name {
-    sounds: Vec<u8>,
-    /// Its different pairs of neighbouring consonants.
-    pairs: Vec<(u8, u8)>,
+pub(super) struct Traits {
+    /// Items that it names.
+    pub names: ItemSet,
+    /// Items of which it gives a value.
+    pub values: ItemSet,
+    /// Whether it can be the result of something, or a side.
+    pub is_result: bool,
+}
+
+/// Phrases of a kind by their sounds.
+#[derive(Debug)]
+struct Shelf {
+    phrases: Vec<Sounded>,
+    skeletons: Skeletons,
+}
+
+/// A phrase by its sounds.
+#[derive(Debug)]
+struct Sounded {
+    sounds: Box<[u8]>,
+    weight: u32,
     /// Its place in the lexicon's phrases.
     phrase: usize,
+    /// Items that it names or gives a value of.
+    items: ItemSet,
+}
+
+/// The best that a window sounds like.
+#[derive(Clone, Copy)]
+struct Best<'a> {
+    distance: u32,
+    closeness: f32,
+    sounded: &'a Sounded,
 }
 
 impl SoundIndex {
-    /// An index over the names among the phrases.
+    /// An index over the names and the longer values among the phrases.
     #[must_use]
-    pub fn new(phrases: &[Phrase]) -> Self {
-        let mut index = Self { names: Vec::new(), by_onset: vec![Vec::new(); shelf(256, 0)] };
-        for (ix, phrase) in phrases.iter().enumerate().filter(|(_, phrase)| !phrase.misheard) {
-            if phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_))) {
-                index.add(ix, &phrase.text);
+    pub(super) fn new(phrases: &[Phrase], vocabulary: &Vocabulary) -> Self {
+        let mut words: Vec<Box<[u8]>> = Vec::new();
+        let (mut names, mut values, mut said) = (Vec::new(), Vec::new(), Vec::new());
+        for (ix, phrase) in phrases.iter().enumerate() {
+            said.push(Traits::of(phrase));
+            let mut sounds = Vec::new();
+            for word in phrase.text.split(' ') {
+                let symbol = vocabulary.symbol_of(word).map_or(0, usize::from);
+                words.resize(words.len().max(symbol + 1), Box::default());
+                if words[symbol].is_empty() {
+                    let mut alone = Vec::new();
+                    sound_out(word, &mut alone);
+                    words[symbol] = alone.into();
+                }
+                sounds.extend(&words[symbol]);
+            }
+            let (shelf, least) = match kind_of(phrase) {
+                Some(Kind::Name) => (&mut names, LEAST_SOUNDS),
+                Some(Kind::Value) => (&mut values, LEAST_OF_VALUES),
+                None => continue,
+            };
+            if (least..=LONGEST).contains(&sounds.len()) {
+                let items = said.last().map(|traits: &Traits| traits.names.union(&traits.values)).unwrap_or_default();
+                shelf.push(Sounded { weight: weight_of(&sounds), sounds: sounds.into(), phrase: ix, items });
             }
         }
-        index
+        Self { names: Shelf::new(names, FEWEST_OF_NAMES), values: Shelf::new(values, FEWEST_OF_VALUES), words, said }
     }
 
-    fn add(&mut self, phrase: usize, text: &str) {
-        let sounds = sounds_of(text);
-        if !(LEAST_SOUNDS..=LONGEST).contains(&sounds.len()) {
-            return;
-        }
-        let pairs = pairs_of(&sounds);
-        let Some(onset) = pairs.first().map(|(_, onset)| usize::from(*onset)) else { return };
-        self.by_onset[shelf(onset, sounds.len())].push(self.names.len() as u32);
-        self.names.push(Name { sounds, pairs, phrase });
+    /// The sounds of one of the lexicon's own words.
+    pub(super) fn sounds_of(&self, symbol: Symbol) -> Option<&[u8]> {
+        self.words.get(usize::from(symbol)).map(|sounds| &**sounds).filter(|sounds| !sounds.is_empty())
     }
 
-    /// Names that stretches of the words sound like, where at least one word is unknown and no name stands already.
+    /// What a phrase says, by its place in the lexicon.
+    pub(super) fn traits(&self, phrase: usize) -> Option<&Traits> {
+        self.said.get(phrase)
+    }
+
+    /// Phrases that stretches of the words sound like, where at least one word is odd.
     #[must_use]
-    pub fn near(&self, lexicon: &Lexicon, words: &[Word], exact: &[Mention]) -> Vec<Mention> {
-        let unknown: Vec<bool> = words.iter().map(|word| !is_known(lexicon, word)).collect();
-        if !unknown.contains(&true) {
-            return Vec::new();
+    pub(super) fn near(&self, lexicon: &Lexicon, words: &[Word], heard: &[Heard], exact: &[Mention]) -> Vec<Mention> {
+        let mut line = Line::new(self, words, heard, exact);
+        let mut kept = windows(&line, |window, near| self.name(lexicon, &line, window, near));
+        line.close(self, &kept);
+        if line.names_any {
+            kept.extend(windows(&line, |window, near| self.value(lexicon, &line, window, near)));
         }
-        let mut covered = vec![false; words.len()];
-        for mention in exact {
-            let is_number = matches!(mention.said, Said::Quantity(_));
-            if is_number || mention.meanings(lexicon).iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
-            {
-                covered[mention.first..mention.past].fill(true);
-            }
-        }
-        let mut found: Vec<(f32, Mention)> = Vec::new();
-        for first in 0..words.len() {
-            for past in first + 1..=words.len().min(first + WIDEST) {
-                let crosses = words[first..past - 1].iter().any(|word| word.stop >= Stop::Pause);
-                if covered[past - 1] || crosses {
-                    break;
-                }
-                // A window begins or ends with the odd word: its neighbours belong to it only together.
-                if (unknown[first] || unknown[past - 1])
-                    && let Some((closeness, ix)) = self.best(lexicon, &words[first..past])
-                {
-                    let how = How::Sound(closeness);
-                    found.push((closeness, Mention { first, past, said: Said::Phrase(ix), how }));
-                }
-            }
-        }
-        keep_best(found)
+        kept
     }
 
-    /// Pairs of names of different items, by their places in the phrases, that sound at least as alike as a window must
-    /// sound like a name, with their closeness.
+    fn name(&self, lexicon: &Lexicon, line: &Line, window: &Window, near: &mut Vec<u32>) -> Option<Best<'_>> {
+        let relief = if line.has_no_word(window) { NO_WORD } else { 0.0 };
+        let floor = if window.has_head() { BESIDE_HEAD } else { BESIDE_OWN_VALUE };
+        self.names.best(lexicon, window, floor - relief, near, |name| {
+            if window.has_head() {
+                return Some(BESIDE_HEAD - relief);
+            }
+            match line.has_result {
+                _ if line.own_values.shares(&name.items) => Some(BESIDE_OWN_VALUE - relief),
+                _ if name.sounds.len() < SHORT => None,
+                true => Some(BESIDE_RESULT - relief),
+                false => Some(ALONE - relief),
+            }
+        })
+    }
+
+    fn value(&self, lexicon: &Lexicon, line: &Line, window: &Window, near: &mut Vec<u32>) -> Option<Best<'_>> {
+        if window.has_head() {
+            return None;
+        }
+        let needed = if line.has_no_word(window) { OF_VALUE - NO_WORD } else { OF_VALUE };
+        let fits = |value: &Sounded| line.named.shares(&value.items).then_some(needed);
+        self.values.best(lexicon, window, needed, near, fits)
+    }
+
+    /// Pairs of names of different items, by their places in the phrases, of which one can be heard for the other, with
+    /// their closeness.
     pub(super) fn near_pairs(&self, lexicon: &Lexicon) -> Vec<(usize, usize, f32)> {
         let mut pairs = Vec::new();
-        for name in &self.names {
-            for other in candidates(self, &name.sounds) {
-                if other.phrase <= name.phrase || same_item(lexicon, name.phrase, other.phrase) {
-                    continue;
-                }
-                let longest = name.sounds.len().max(other.sounds.len()) as f32;
-                if let Some(distance) = distance(&name.sounds, &other.sounds, (1.0 - NEAR_ENOUGH) * longest) {
-                    pairs.push((name.phrase, other.phrase, 1.0 - distance / longest));
+        let mut near = Vec::new();
+        let names =
+            |name: &Sounded| lexicon.phrases[name.phrase].meanings.iter().any(|m| matches!(m, Meaning::Name(_)));
+        for name in self.names.phrases.iter().filter(|name| names(name)) {
+            self.names.skeletons.near(Skeleton::of(&name.sounds), 0..=u16::MAX, true, &mut near);
+            let others = near.iter().filter_map(|number| self.names.phrases.get(*number as usize));
+            for other in others.filter(|other| other.phrase > name.phrase && names(other) && !share_item(name, other)) {
+                if let Some(closeness) = closeness_apart(lexicon, name, other) {
+                    pairs.push((name.phrase, other.phrase, closeness));
                 }
             }
         }
         pairs
     }
+}
 
-    fn best(&self, lexicon: &Lexicon, words: &[Word]) -> Option<(f32, usize)> {
-        let mut sounds = Vec::with_capacity(24);
-        words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));
-        if sounds.len() < LEAST_SOUNDS - 1 || sounds.len() > LONGEST {
-            return None;
-        }
-        let mut best: Option<(f32, usize)> = None;
-        let mut second = 0.0_f32;
-        for name in candidates(self, &sounds) {
-            let longest = sounds.len().max(name.sounds.len()) as f32;
-            // Only closeness that could still be enough, or could contest the best, is worth working out.
-            let most = (1.0 - (NEAR_ENOUGH - LEAD)) * longest;
-            let Some(distance) = distance(&sounds, &name.sounds, most) else { continue };
-            let closeness = 1.0 - distance / longest;
-            match best {
-                Some((known, at)) if closeness > known => {
-                    if !same_item(lexicon, at, name.phrase) {
-                        second = known;
-                    }
-                    best = Some((closeness, name.phrase));
-                }
-                Some((_, at)) if closeness > second && !same_item(lexicon, at, name.phrase) => second = closeness,
-                None => best = Some((closeness, name.phrase)),
-                Some(_) => {}
+impl Shelf {
+    fn new(phrases: Vec<Sounded>, fewest: u32) -> Self {
+        let rows = phrases.iter().map(|phrase| (Skeleton::of(&phrase.sounds), phrase.weight));
+        let skeletons = Skeletons::new(rows, fewest);
+        Self { phrases, skeletons }
+    }
+
+    // The phrase that a window sounds most like, ahead of every other item's, where it is as close as it must be; `floor` is
+    // the least that is asked of any phrase.
+    fn best(
+        &self,
+        lexicon: &Lexicon,
+        window: &Window,
+        floor: f32,
+        near: &mut Vec<u32>,
+        least: impl Fn(&Sounded) -> Option<f32>,
+    ) -> Option<Best<'_>> {
+        let weight = weight_of(window.own);
+        self.skeletons.near(window.skeleton, window.weights(weight, floor), window.loosely, near);
+        let mut best: Option<Best> = None;
+        for sounded in near.iter().filter_map(|number| self.phrases.get(*number as usize)) {
+            let own = window.without_head(&sounded.sounds);
+            let its_weight = if window.has_head() { weight_of(own) } else { sounded.weight };
+            let longest = weight.max(its_weight);
+            let most = |least: f32| ((1.0 - least) * longest as f32) as u32;
+            // Rows whose weights differ by more are further apart than that, whatever their sounds are.
+            if weight.abs_diff(its_weight) > most(floor) {
+                continue;
+            }
+            let Some(most) = least(sounded).map(most) else {
+                continue;
+            };
+            let most = best.map_or(most, |best| most.min(best.distance.saturating_sub(1)));
+            if its_weight > 0
+                && window.shares_head(&lexicon.phrases[sounded.phrase].text)
+                && let Some(distance) = distance((window.own, weight), (own, its_weight), most)
+            {
+                best = Some(Best { distance, closeness: 1.0 - distance as f32 / longest as f32, sounded });
             }
         }
-        best.filter(|(closeness, _)| *closeness >= NEAR_ENOUGH && closeness - second >= LEAD)
+        best.filter(|best| !self.is_contested(lexicon, window, near, best))
+    }
+
+    // Whether a phrase of another item is nearly as close.
+    fn is_contested(&self, lexicon: &Lexicon, window: &Window, near: &[u32], best: &Best) -> bool {
+        let weight = weight_of(window.own);
+        let others = near.iter().filter_map(|number| self.phrases.get(*number as usize));
+        others.filter(|other| !share_item(other, best.sounded)).any(|other| {
+            let own = window.without_head(&other.sounds);
+            window.shares_head(&lexicon.phrases[other.phrase].text)
+                && distance((window.own, weight), (own, weight_of(own)), best.distance + LEAD - 1).is_some()
+        })
     }
 }
 
-fn is_known(lexicon: &Lexicon, word: &Word) -> bool {
-    word.plain.len() < 2
-        || word.plain.starts_with(|c: char| c.is_ascii_digit())
-        || lexicon.near_spelling.knows(&word.plain)
+enum Kind {
+    Name,
+    Value,
 }
 
-/// Names of like length and onset that share at least two thirds of their pairs of consonants, in order.
-fn candidates<'a>(index: &'a SoundIndex, sounds: &[u8]) -> impl Iterator<Item = &'a Name> {
-    let pairs = pairs_of(sounds);
-    let onset = pairs.first().map_or(0, |(_, onset)| usize::from(*onset));
-    let (length, reach) = (sounds.len(), sounds.len() / 4 + 1);
-    let lengths = length.saturating_sub(reach)..=(length + reach).min(LONGEST);
-    let near = lengths.flat_map(move |length| &index.by_onset[shelf(onset, length)]);
-    near.map(|at| &index.names[*at as usize]).filter(move |name| {
-        3 * name.pairs.iter().filter(|pair| pairs.contains(pair)).count() >= 2 * name.pairs.len().max(pairs.len())
-    })
+fn kind_of(phrase: &Phrase) -> Option<Kind> {
+    let any = |wanted: fn(&Meaning) -> bool| !phrase.misheard && phrase.meanings.iter().any(wanted);
+    if any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_))) {
+        return Some(Kind::Name);
+    }
+    let is_value = any(|m| matches!(m, Meaning::Value(_, _, Strength::Say | Strength::Alone)))
+        && !any(|m| matches!(m, Meaning::Word(_) | Meaning::General(_) | Meaning::Never));
+    is_value.then_some(Kind::Value)
 }
 
-fn shelf(onset: usize, length: usize) -> usize {
-    onset * (LONGEST + 1) + length
-}
-
-/// Pairs of neighbouring consonants, alike ones taken as one, each once.
-fn pairs_of(sounds: &[u8]) -> Vec<(u8, u8)> {
-    let mut pairs = Vec::with_capacity(sounds.len());
-    let mut before = b'^';
-    for sound in sounds.iter().copied().filter(|sound| !is_vowel(*sound) && *sound != b'h').chain([b'$']) {
-        let sound = ALIKE.iter().find(|group| group.contains(&sound)).map_or(sound, |group| group[0]);
-        if !pairs.contains(&(before, sound)) {
-            pairs.push((before, sound));
+// What the best of the windows sound like; windows that hold more of the sounds go first.
+fn windows<'a>(line: &Line, mut best: impl FnMut(&Window, &mut Vec<u32>) -> Option<Best<'a>>) -> Vec<Mention> {
+    let (mut found, mut near): (Vec<(f32, Mention)>, Vec<u32>) = (Vec::new(), Vec::new());
+    for first in 0..line.len() {
+        for past in first + 1..=line.len().min(first + WIDEST) {
+            if !line.goes_on(first, past) {
+                break;
+            }
+            if let Some(window) = line.window(first, past)
+                && let Some(best) = best(&window, &mut near)
+            {
+                let explained = (best.closeness - 0.5) * weight_of(window.sounds) as f32;
+                found.push((explained, Mention::sounding(first, past, best.sounded.phrase, best.closeness)));
+            }
         }
-        before = sound;
     }
-    pairs
-}
-
-fn same_item(lexicon: &Lexicon, a: usize, b: usize) -> bool {
-    let items = |ix: usize| lexicon.phrases[ix].meanings.iter().filter(|m| matches!(m, Meaning::Name(_)));
-    items(a).any(|item| items(b).any(|other| item == other))
-}
-
-// Of overlapping windows the closest one stands; the earlier one where two are equal.
-fn keep_best(mut found: Vec<(f32, Mention)>) -> Vec<Mention> {
     found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.first.cmp(&b.1.first)));
     let mut kept: Vec<Mention> = Vec::new();
     for (_, mention) in found {
@@ -196,158 +283,126 @@ fn keep_best(mut found: Vec<(f32, Mention)>) -> Vec<Mention> {
     kept
 }
 
-/// How far apart two rows of sounds are; nothing where it is more than `most`.
-fn distance(a: &[u8], b: &[u8], most: f32) -> Option<f32> {
-    let mut row = [0.0_f32; LONGEST + 1];
-    let row = row.get_mut(..=b.len())?;
-    for (j, y) in b.iter().enumerate() {
-        row[j + 1] = row[j] + gap_cost(*y);
-    }
-    for x in a {
-        let mut diagonal = row[0];
-        row[0] += gap_cost(*x);
-        let mut least = row[0];
-        for (j, y) in b.iter().enumerate() {
-            let change = diagonal + change_cost(*x, *y);
-            diagonal = row[j + 1];
-            row[j + 1] = change.min(diagonal + gap_cost(*x)).min(row[j] + gap_cost(*y));
-            least = least.min(row[j + 1]);
+fn share_item(a: &Sounded, b: &Sounded) -> bool {
+    a.items.shares(&b.items)
+}
+
+impl Traits {
+    fn of(phrase: &Phrase) -> Self {
+        let mut traits = Self { names: ItemSet::default(), values: ItemSet::default(), is_result: false };
+        for meaning in &phrase.meanings {
+            match meaning {
+                Meaning::Name(item) | Meaning::Shared(item) => traits.names.add(*item),
+                Meaning::Value(item, _, strength) => {
+                    traits.values.add(*item);
+                    traits.is_result |= *strength != Strength::Loose;
+                }
+                Meaning::General(_) => traits.is_result = true,
+                _ => {}
+            }
         }
-        if least > most {
-            return None;
-        }
-    }
-    row.last().copied().filter(|distance| *distance <= most)
-}
-
-fn gap_cost(sound: u8) -> f32 {
-    if is_vowel(sound) || sound == b'h' || sound == b'r' { 0.6 } else { 1.0 }
-}
-
-fn is_vowel(sound: u8) -> bool {
-    matches!(sound, b'a' | b'e' | b'i' | b'o' | b'u')
-}
-
-/// Sounds that recognisers take for one another.
-const ALIKE: [&[u8]; 8] = [b"pb", b"td", b"kg", b"fv", b"szSZ", b"mn", b"lr", b"SCJ"];
-
-fn change_cost(a: u8, b: u8) -> f32 {
-    if a == b {
-        0.0
-    } else if is_vowel(a) && is_vowel(b) {
-        0.35
-    } else if ALIKE.iter().any(|group| group.contains(&a) && group.contains(&b)) {
-        0.45
-    } else {
-        1.0
+        traits
     }
 }
 
-/// Letters that make one sound, longest first; from general knowledge of English spelling, no source.
-const SOUNDS: [(&str, &str); 46] = [
-    ("tion", "Sn"),
-    ("sion", "Sn"),
-    ("ough", "o"),
-    ("augh", "o"),
-    ("eigh", "e"),
-    ("tch", "C"),
-    ("sch", "sk"),
-    ("igh", "i"),
-    ("ph", "f"),
-    ("sh", "S"),
-    ("ch", "C"),
-    ("th", "T"),
-    ("ck", "k"),
-    ("wh", "w"),
-    ("kn", "n"),
-    ("gn", "n"),
-    ("wr", "r"),
-    ("ps", "s"),
-    ("qu", "kw"),
-    ("gh", ""),
-    ("ce", "se"),
-    ("ci", "si"),
-    ("cy", "si"),
-    ("ge", "Je"),
-    ("gi", "Ji"),
-    ("gy", "Ji"),
-    ("dg", "J"),
-    ("ee", "i"),
-    ("ea", "i"),
-    ("oo", "u"),
-    ("ou", "u"),
-    ("ow", "o"),
-    ("ai", "e"),
-    ("ay", "e"),
-    ("ei", "e"),
-    ("ie", "i"),
-    ("oa", "o"),
-    ("au", "o"),
-    ("aw", "o"),
-    ("ew", "u"),
-    ("ae", "e"),
-    ("oe", "e"),
-    ("x", "ks"),
-    ("c", "k"),
-    ("q", "k"),
-    ("j", "J"),
-];
-
-/// The sounds of words, spaces left out, doubled sounds once.
-fn sounds_of(text: &str) -> Vec<u8> {
-    let mut sounds: Vec<u8> = Vec::with_capacity(text.len());
-    text.split(' ').for_each(|word| sound_out(word, &mut sounds));
-    sounds
+// How alike two names are apart from the words that both have; nothing where one is the other's inflection or they are
+// not alike enough.
+fn closeness_apart(lexicon: &Lexicon, one: &Sounded, other: &Sounded) -> Option<f32> {
+    let longest = one.weight.max(other.weight);
+    let most = ((1.0 - ALIKE) * longest as f32) as u32;
+    let distance = distance((&one.sounds, one.weight), (&other.sounds, other.weight), most)?;
+    let (a, b) = (&lexicon.phrases[one.phrase].text, &lexicon.phrases[other.phrase].text);
+    let differ = a.split(' ').zip(b.split(' ')).filter(|(a, b)| a != b);
+    let inflected = a.split(' ').count() == b.split(' ').count()
+        && differ.clone().all(|(a, b)| a.starts_with(b) || b.starts_with(a));
+    let own: usize = differ.map(|(a, b)| a.len().max(b.len())).sum();
+    let share = own as f32 / a.len().max(b.len()) as f32;
+    let closeness = 1.0 - distance as f32 / (longest as f32 * share.clamp(0.1, 1.0));
+    (!inflected && closeness >= BESIDE_OWN_VALUE).then_some(closeness)
 }
 
-fn sound_out(word: &str, sounds: &mut Vec<u8>) {
-    let mut rest = word;
-    while let Some(c) = rest.chars().next() {
-        if let Some((letters, sound)) = SOUNDS.iter().find(|(letters, _)| rest.starts_with(letters)) {
-            sound.bytes().for_each(|sound| push(sounds, sound));
-            rest = &rest[letters.len()..];
-            continue;
-        }
-        rest = &rest[c.len_utf8()..];
-        match c {
-            'y' => push(sounds, b'i'),
-            // A closing "e" is silent.
-            'e' if rest.is_empty() && word.len() > 3 => {}
-            'a'..='z' => push(sounds, c as u8),
-            _ => {}
-        }
-    }
-}
-
-fn push(sounds: &mut Vec<u8>, sound: u8) {
-    if sounds.last() != Some(&sound) {
-        sounds.push(sound);
+impl Mention {
+    fn sounding(first: usize, past: usize, phrase: usize, closeness: f32) -> Self {
+        Self { first, past, said: Said::Phrase(phrase), how: How::Sound(closeness) }
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use proptest::prelude::*;
 
-    fn alike(a: &str, b: &str) -> f32 {
-        let (a, b) = (sounds_of(a), sounds_of(b));
-        let longest = a.len().max(b.len()) as f32;
-        distance(&a, &b, longest).map_or(0.0, |distance| 1.0 - distance / longest)
+    use super::*;
+    use crate::lexicon::mentions_in;
+    use crate::speech::Utterance;
+
+    fn lexicon() -> &'static Lexicon {
+        static LEXICON: std::sync::LazyLock<Lexicon> = std::sync::LazyLock::new(|| Lexicon::load(None).unwrap());
+        &LEXICON
+    }
+
+    /// Phrases found by sound, in order of place.
+    fn sounding(said: &str) -> Vec<&'static str> {
+        let mentions = mentions_in(lexicon(), &Utterance::from_text(said));
+        let by_sound = mentions.iter().filter(|mention| matches!(mention.how, How::Sound(_)));
+        by_sound.filter_map(|mention| mention.phrase(lexicon())).map(|phrase| phrase.text.as_str()).collect()
+    }
+
+    #[track_caller]
+    fn check(said: &str, phrases: &[&str]) {
+        assert_eq!(sounding(said), phrases, "said: {said}");
     }
 
     #[test]
-    fn what_sounds_alike_is_close() {
-        for (heard, said) in [
-            ("pop light lingual", "popliteal"),
-            ("font on elle", "fontanelle"),
-            ("palmer grass", "palmar grasp"),
-            ("heads are conference", "head circumference"),
-            ("bisects", "biceps"),
+    fn what_was_misheard_is_told_by_its_sounds() {
+        check("Soutcher is ridged", &["sutures"]);
+        check("Flowness on the left, three beats", &["clonus"]);
+        check("Moral, left arm out and back, full", &["moro"]);
+        check("Truncle incurvation present, both", &["truncal incurvation"]);
+    }
+
+    #[test]
+    fn the_word_beside_a_shared_name_is_told_apart_from_it() {
+        check("Clanter grasp absent on the right", &["plantar grasp"]);
+        check("Pelder grasp strong", &["palmar grasp"]);
+    }
+
+    #[test]
+    fn everyday_words_stay_what_they_are() {
+        for said in [
+            "It was a moral question",
+            "a gallon of milk",
+            "I am routing the call",
+            "She lies on the palm of my hand",
+            "the weather today is lovely",
+            "my mother promised a picture",
         ] {
-            assert!(alike(heard, said) > 0.6, "{heard} / {said}: {}", alike(heard, said));
+            check(said, &[]);
         }
-        for (heard, other) in [("the weather today", "scarf sign"), ("suture", "scarf sign"), ("galant", "clonus")] {
-            assert!(alike(heard, other) < NEAR_ENOUGH - LEAD, "{heard} / {other}: {}", alike(heard, other));
+    }
+
+    #[test]
+    fn sides_negation_and_numbers_are_no_part_of_a_sound() {
+        for said in ["no plowness left", "none plowness", "two plowness right three"] {
+            for mention in mentions_in(lexicon(), &Utterance::from_text(said)) {
+                assert!(!matches!(mention.how, How::Sound(_)) || mention.len() == 1, "{said}: {mention:?}");
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_heard(text in "\\PC{0,80}") {
+            let utterance = Utterance::from_text(&text);
+            for mention in mentions_in(lexicon(), &utterance) {
+                prop_assert!(mention.first < mention.past && mention.past <= utterance.words.len());
+            }
+        }
+
+        #[test]
+        fn any_words_are_heard(words in proptest::collection::vec("[a-zA-Zß']{1,9}", 0..12)) {
+            let utterance = Utterance::from_text(&words.join(" "));
+            let mentions = mentions_in(lexicon(), &utterance);
+            prop_assert_eq!(&mentions, &mentions_in(lexicon(), &utterance));
         }
     }
 }

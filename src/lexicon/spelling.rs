@@ -4,10 +4,9 @@
 //!
 //! "fontanele" gives "fontanelle"; "popiteal" gives "popliteal"
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{HashMap, HashSet};
 
 use crate::lexicon::compile::{Meaning, Phrase};
-use crate::lexicon::phrases::Spelling;
 
 /// Words of fewer letters are matched exactly or not at all.
 const SHORTEST: usize = 6;
@@ -17,70 +16,80 @@ const LONG: usize = 9;
 /// The words that phrases of items and values are made of.
 #[derive(Debug, Default)]
 pub struct SpellingIndex {
-    /// First letter and number of letters → words.
-    words: BTreeMap<(char, usize), Vec<String>>,
-    known: HashSet<String>,
+    /// First byte and number of letters → words.
+    words: HashMap<(u8, usize), Vec<Known>>,
+}
+
+#[derive(Debug)]
+struct Known {
+    word: Box<str>,
+    letters: u32,
 }
 
 impl SpellingIndex {
     /// An index over the words of all phrases.
     #[must_use]
-    pub fn new(phrases: &[Phrase], variants: &Spelling) -> Self {
-        let mut index = Self { known: variants.keys().cloned().collect(), ..Self::default() };
-        let mut taken: HashSet<String> = HashSet::new();
-        for phrase in phrases.iter().filter(|phrase| !phrase.misheard) {
-            let of_items = phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Value(..)));
-            for word in phrase.text.split(' ') {
-                if !index.known.contains(word) {
-                    index.known.insert(word.to_owned());
-                }
-                let letters = word.chars().count();
-                if of_items && letters >= SHORTEST && !taken.contains(word) {
-                    taken.insert(word.to_owned());
-                    let first = word.chars().next().unwrap_or(' ');
-                    index.words.entry((first, letters)).or_default().push(word.to_owned());
+    pub fn new(phrases: &[Phrase]) -> Self {
+        let mut index = Self::default();
+        let mut taken: HashSet<&str> = HashSet::new();
+        let of_items =
+            |phrase: &&Phrase| phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Value(..)));
+        for phrase in phrases.iter().filter(|phrase| !phrase.misheard).filter(of_items) {
+            for word in phrase.text.split(' ').filter(|word| word.len() >= SHORTEST) {
+                let (Some(first), count) = (word.bytes().next(), word.chars().count()) else {
+                    continue;
+                };
+                if count >= SHORTEST && taken.insert(word) {
+                    let known = Known { word: word.into(), letters: letters_in(word) };
+                    index.words.entry((first, count)).or_default().push(known);
                 }
             }
         }
         index
     }
 
-    /// Whether the lexicon has the word anywhere.
-    #[must_use]
-    pub fn knows(&self, word: &str) -> bool {
-        self.known.contains(word)
-    }
-
-    /// The one word that an unknown word is nearly spelled like; nothing where two are equally near.
+    /// The one word that another word is nearly spelled like; nothing where two are equally near, or where it is one of
+    /// the index's own words.
     #[must_use]
     pub fn near(&self, word: &str) -> Option<&str> {
-        let letters = word.chars().count();
-        if letters < SHORTEST || self.knows(word) || word.starts_with(|c: char| c.is_ascii_digit()) {
+        let first = word.bytes().next().filter(|first| word.len() >= SHORTEST && !first.is_ascii_digit())?;
+        let count = if word.is_ascii() { word.len() } else { word.chars().count() };
+        if count < SHORTEST {
             return None;
         }
-        let most = if letters < LONG { 1 } else { 2 };
-        let first = word.chars().next()?;
+        let most = if count < LONG { 1 } else { 2 };
+        let letters = letters_in(word);
         let mut best: Option<(usize, &str)> = None;
         let mut tied = false;
-        for length in letters - most..=letters + most {
+        for length in count - most..=count + most {
+            // A letter more or less leaves one letter that only one of the words has, a changed one two.
+            let unlike = 2 * most - length.abs_diff(count);
             for known in self.words.get(&(first, length)).into_iter().flatten() {
-                // Words of one meaning share their second letter too, or the slip is there and the third agrees.
-                if word.as_bytes().get(1) != known.as_bytes().get(1)
-                    && word.as_bytes().get(2) != known.as_bytes().get(2)
-                {
+                if (known.letters ^ letters).count_ones() as usize > unlike || !begin_alike(word, &known.word) {
                     continue;
                 }
-                let distance = strsim::osa_distance(word, known);
+                let distance = strsim::osa_distance(word, &known.word);
                 match best {
                     Some((nearest, _)) if distance == nearest => tied = true,
                     Some((nearest, _)) if distance > nearest => {}
-                    _ if distance <= most => (best, tied) = (Some((distance, known.as_str())), false),
+                    _ if distance <= most => (best, tied) = (Some((distance, &*known.word)), false),
                     _ => {}
                 }
             }
         }
-        best.filter(|_| !tied).map(|(_, known)| known)
+        best.filter(|(distance, _)| !tied && *distance > 0).map(|(_, known)| known)
     }
+}
+
+// Words of one meaning share their second letter too, or the slip is there and the third agrees.
+fn begin_alike(word: &str, known: &str) -> bool {
+    let (word, known) = (word.as_bytes(), known.as_bytes());
+    word.get(1) == known.get(1) || word.get(2) == known.get(2)
+}
+
+/// The different letters of a word, a bit each.
+fn letters_in(word: &str) -> u32 {
+    word.bytes().fold(0, |letters, byte| letters | 1 << (byte & 31))
 }
 
 #[cfg(test)]
@@ -96,7 +105,7 @@ mod tests {
             over_commas: false,
             misheard: false,
         };
-        let index = SpellingIndex::new(&[phrase("anterior fontanelle"), phrase("popliteal angle")], &Spelling::new());
+        let index = SpellingIndex::new(&[phrase("anterior fontanelle"), phrase("popliteal angle")]);
         assert_eq!(index.near("fontanele"), Some("fontanelle"));
         assert_eq!(index.near("popiteal"), Some("popliteal"));
         assert_eq!(index.near("poplitael"), Some("popliteal"));

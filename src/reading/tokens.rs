@@ -214,7 +214,7 @@ fn token_of(
         how: mention.how,
     };
     if let Said::Quantity(quantity) = &mention.said {
-        token.quantity = Some(quantity.clone());
+        token.quantity = Some(Quantity::clone(quantity));
         return Some((false, token));
     }
     let mut never = false;

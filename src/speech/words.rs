@@ -42,27 +42,61 @@ pub struct Word {
 /// The words of a line. Any text is accepted; a line without words gives none.
 #[must_use]
 pub fn words_of(line: &str) -> Vec<Word> {
-    let mut words: Vec<Word> = Vec::new();
-    let mut chars = line.char_indices().peekable();
-    while let Some((start, c)) = chars.next() {
-        if !(c.is_alphanumeric() || joins_number(line, start, c)) {
+    let mut words: Vec<Word> = Vec::with_capacity(line.len() / 4 + 1);
+    let mut start = 0;
+    while let Some(byte) = line.as_bytes().get(start) {
+        if *byte == b' ' {
+            start += 1;
+            continue;
+        }
+        if let Some(end) = simple_word_end(line.as_bytes(), start) {
+            push_simple_word(&mut words, &line[start..end], start);
+            start = end;
+            continue;
+        }
+        let Some(c) = byte_at(line, start) else { break };
+        let behind = start + c.len_utf8();
+        if c.is_alphanumeric() || joins_number(line, start, c) {
+            let end = word_end(line, start, behind);
+            push_word(&mut words, line, start, end);
+            start = end;
+        } else {
             if let Some(last) = words.last_mut() {
                 last.stop = last.stop.max(stop_of(c, line, start));
             }
             push_symbol(&mut words, c, line, start);
-            continue;
+            start = behind;
         }
-        let mut end = start + c.len_utf8();
-        while let Some(&(at, next)) = chars.peek() {
-            if !continues(line, start, at, next) {
-                break;
-            }
-            end = at + next.len_utf8();
-            chars.next();
-        }
-        push_word(&mut words, line, start, end);
     }
     words
+}
+
+// Most words are plain letters with a space or a stop behind them: where such a one ends.
+fn simple_word_end(line: &[u8], start: usize) -> Option<usize> {
+    let length = line.get(start..)?.iter().take_while(|byte| byte.is_ascii_alphabetic()).count();
+    let simple = length > 0
+        && line.get(start + length).is_none_or(|next| next.is_ascii() && !next.is_ascii_digit() && *next != b'\'');
+    simple.then_some(start + length)
+}
+
+fn push_simple_word(words: &mut Vec<Word>, written: &str, start: usize) {
+    let plain = written.to_ascii_lowercase();
+    if plain == "cannot" {
+        words.extend(["can", "not"].map(|plain| word(plain.to_owned(), start, start + written.len())));
+    } else {
+        words.push(word(plain, start, start + written.len()));
+    }
+}
+
+fn word_end(line: &str, start: usize, behind: usize) -> usize {
+    let mut end = behind;
+    while let Some(next) = byte_at(line, end) {
+        if !continues(line, start, end, next) {
+            break;
+        }
+        end += next.len_utf8();
+    }
+    end
 }
 
 /// The plain words of a phrase, joined by single spaces.
@@ -151,11 +185,11 @@ fn push_symbol(words: &mut Vec<Word>, c: char, line: &str, at: usize) {
     {
         last.stop = Stop::None;
     }
-    words.push(word(plain, at, at + c.len_utf8()));
+    words.push(word(plain.to_owned(), at, at + c.len_utf8()));
 }
 
-fn word(plain: &str, start: usize, end: usize) -> Word {
-    Word { plain: plain.to_owned(), start, end, stop: Stop::None, sound: None, probability: None }
+fn word(plain: String, start: usize, end: usize) -> Word {
+    Word { plain, start, end, stop: Stop::None, sound: None, probability: None }
 }
 
 fn push_word(words: &mut Vec<Word>, line: &str, start: usize, end: usize) {
@@ -163,14 +197,14 @@ fn push_word(words: &mut Vec<Word>, line: &str, start: usize, end: usize) {
         line[start..end].chars().map(|c| if is_apostrophe(c) { '\'' } else { c }).collect::<String>().to_lowercase();
     let written = if written.starts_with(|c: char| c.is_ascii_digit()) { written.replace(',', "") } else { written };
     for plain in opened(&written) {
-        words.push(word(&plain, start, end));
+        words.push(word(plain, start, end));
     }
 }
 
 /// Contractions that do not follow the endings' rule.
 const IRREGULAR: [(&str, &[&str]); 8] = [
-    ("can't", &["can", "not"]),
     ("cannot", &["can", "not"]),
+    ("can't", &["can", "not"]),
     ("won't", &["will", "not"]),
     ("shan't", &["shall", "not"]),
     ("ain't", &["is", "not"]),
@@ -218,6 +252,7 @@ mod tests {
         check("3,240 grams; 90° or 90deg", "3240 grams 90 degrees or 90 deg");
         check("80-90, 38 4/7", "80 hyphen 90 38 4 over 7");
         check("weeks’ gestation – he’d", "weeks gestation he would");
+        check("cannot, CANNOT… Ünder the é2", "can not can not ünder the é 2");
         check("... ?!", "");
     }
 
