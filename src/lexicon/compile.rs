@@ -3,7 +3,7 @@
 //!
 //! "recoil" gives a shared name of arm-recoil and of leg-recoil
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 use aho_corasick::MatchKind;
@@ -11,7 +11,7 @@ use aho_corasick::nfa::contiguous::NFA;
 use sha2::{Digest, Sha256};
 
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
-use crate::lexicon::phrases::{GENERALS, phrases_of};
+use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
@@ -178,6 +178,8 @@ pub struct Lexicon {
     pub items: Vec<Item>,
     /// All phrases.
     pub phrases: Vec<Phrase>,
+    /// Everyday words that change nothing about a finding.
+    pub plain: HashSet<String>,
     /// SHA-256 of the files it was read from, hex.
     pub identity: String,
     /// Over the phrases of several words, by the words' symbols.
@@ -233,7 +235,8 @@ impl Lexicon {
         let sound = SoundIndex::new(&phrases, &vocabulary);
         let near_spelling = SpellingIndex::new(&phrases);
         let identity = identity_of(sources);
-        Ok(Self { items, phrases, identity, automaton, several, vocabulary, near_spelling, sound })
+        let plain = plain_words(&entries);
+        Ok(Self { items, phrases, plain, identity, automaton, several, vocabulary, near_spelling, sound })
     }
 
     /// The place of an item by its id.

@@ -220,8 +220,18 @@ pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
     plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
-/// Families that tell the number of a word, not its meaning.
-const FORMS: [&str; 2] = ["singular", "plural"];
+/// Families that tell the number of a word, or that it has no weight, not its meaning.
+const FORMS: [&str; 3] = ["singular", "plural", "plain"];
+
+/// Everyday words that change nothing about a finding.
+pub(super) fn plain_words(entries: &Entries) -> HashSet<String> {
+    words_in(entries, FORMS[2])
+}
+
+fn words_in(entries: &Entries, family: &str) -> HashSet<String> {
+    let families = entries.language.iter().filter(|(_, name, _)| name == family);
+    families.flat_map(|(_, _, entry)| entry.says.iter().map(|word| word.to_lowercase())).collect()
+}
 
 /// Words whose number their ending does not tell.
 struct Forms {
@@ -231,11 +241,7 @@ struct Forms {
 
 impl Forms {
     fn of(entries: &Entries) -> Self {
-        let words = |family: &str| {
-            let families = entries.language.iter().filter(|(_, name, _)| name == family);
-            families.flat_map(|(_, _, entry)| entry.says.iter().cloned()).collect()
-        };
-        Self { singular: words(FORMS[0]), plural: words(FORMS[1]) }
+        Self { singular: words_in(entries, FORMS[0]), plural: words_in(entries, FORMS[1]) }
     }
 
     // "clonus" and "biceps" end in s without being plurals.

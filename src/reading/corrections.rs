@@ -9,6 +9,7 @@ use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
 use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
+use crate::reading::strange;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Told, Value, general_value};
@@ -137,6 +138,7 @@ impl Reader<'_> {
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
         reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
         reasons.extend(hedged.then_some(Reason::Hedged));
+        reasons.extend(strange::doubts(read, token.segment, bound, self.progress.strange));
         let repeated = read.tokens.iter().any(|t| t.is(Word::Repeat) && t.first <= token.first);
         Statement {
             item,

@@ -25,6 +25,8 @@ pub struct Progress {
     pub asked: bool,
     /// Sentences since it was last touched.
     pub age: u32,
+    /// Strange words since it was last touched.
+    pub strange: u32,
     /// Whether the items were told by name or manoeuvre, not only guessed from a part of the body.
     pub sure: bool,
     /// Items that look at the part of the body named last, and how long ago.
@@ -62,6 +64,7 @@ impl Progress {
         }
         self.sure = sure;
         self.age = 0;
+        self.strange = 0;
     }
 
     /// A result was said for it.
@@ -69,5 +72,6 @@ impl Progress {
         self.pending = false;
         self.asked = false;
         self.age = 0;
+        self.strange = 0;
     }
 }

@@ -15,6 +15,7 @@ pub mod reader;
 pub mod sides;
 pub mod stance;
 pub mod statements;
+pub mod strange;
 pub mod tokens;
 pub mod values;
 

@@ -15,6 +15,7 @@ use crate::reading::negation;
 use crate::reading::sides::{self, Place, Wanted};
 use crate::reading::stance::{Stance, stances};
 use crate::reading::statements::Statement;
+use crate::reading::strange::strange_words;
 use crate::reading::tokens::{Token, counted_only, items_in_sentence, share_heads, tokens_of};
 use crate::reading::values::{Around, Bound, Told, bind};
 use crate::speech::Utterance;
@@ -41,6 +42,8 @@ pub(super) struct Read<'a> {
     pub(super) named: Vec<Vec<ItemIx>>,
     pub(super) stances: Vec<Stance>,
     pub(super) places: Vec<Place>,
+    /// Strange words of each segment.
+    pub(super) strange: Vec<u32>,
 }
 
 /// A result of a sentence, with its place and sides.
@@ -90,7 +93,8 @@ impl<'a> Reader<'a> {
         let stances = stances(sentence, utterance, &tokens);
         let places = sides::sides_said(sentence, utterance, &tokens);
         let named = self.settle_names(&tokens);
-        let read = Read { sentence, utterance, tokens, named, stances, places };
+        let strange = strange_words(self.lexicon, sentence, utterance, mentions);
+        let read = Read { sentence, utterance, tokens, named, stances, places, strange };
         let read = self.without_fulfilment(read);
         let (events, left_over) = self.events(&read);
         if events.is_empty() {
@@ -278,6 +282,7 @@ impl<'a> Reader<'a> {
     }
 
     fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
+        self.progress.strange += read.strange.iter().sum::<u32>();
         let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {

@@ -1,0 +1,39 @@
+//! Words that were not understood.
+//! Takes a sentence and what was recognised in it; gives, for each segment, how many words neither the lexicon nor
+//! everyday talk explains, and the doubts that they raise about a result. Leaves alone results whose item is named.
+//!
+//! "I described the blanket beautifully" holds two strange words: "beautifully" says nothing sure of what is in progress
+
+use crate::lexicon::{Lexicon, Mention};
+use crate::reading::clauses::Sentence;
+use crate::reading::reader::Read;
+use crate::reading::statements::Reason;
+use crate::reading::values::{Bound, Told};
+use crate::speech::Utterance;
+
+/// Strange words since an item was last touched that make it doubtful whether the talk is still of it.
+const LOST: u32 = 3;
+
+/// The number of strange words in every segment of a sentence.
+#[must_use]
+pub fn strange_words(lexicon: &Lexicon, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) -> Vec<u32> {
+    let mut known = vec![false; utterance.words.len()];
+    for mention in mentions {
+        known[mention.first..mention.past].fill(true);
+    }
+    let is_strange = |at: &usize| !known[*at] && !lexicon.plain.contains(&utterance.words[*at].plain);
+    let count = |from: usize, past: usize| (from..past).filter(is_strange).count() as u32;
+    sentence.segments.iter().map(|segment| count(segment.first, segment.past)).collect()
+}
+
+/// The doubts about a result in a segment whose item was told otherwise than by name. `before` is the number of strange
+/// words since the item in progress was last touched.
+pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32) -> Vec<Reason> {
+    let here = read.strange[segment];
+    let since = before + read.strange[..segment].iter().sum::<u32>();
+    let general = bound.general.is_some();
+    let item = bound.told == Told::InProgress && (since >= LOST || general && since + here > 0);
+    let value = bound.told != Told::Named && here > 0;
+    let reasons = [(item, Reason::ItemUncertain), (value, Reason::ValueUncertain)];
+    reasons.into_iter().filter(|(doubted, _)| *doubted).map(|(_, reason)| reason).collect()
+}
