@@ -10,6 +10,7 @@ use aho_corasick::MatchKind;
 use aho_corasick::nfa::contiguous::NFA;
 use sha2::{Digest, Sha256};
 
+use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
 use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
@@ -186,6 +187,8 @@ pub struct Lexicon {
     pub(super) automaton: NFA,
     /// Which phrases those are.
     pub(super) several: Vec<usize>,
+    /// Which items each phrase brings into play, by the phrase's place.
+    pub(super) brings: Vec<ItemSet>,
     pub(super) vocabulary: Vocabulary,
     pub(super) near_spelling: SpellingIndex,
     pub(super) sound: SoundIndex,
@@ -236,7 +239,8 @@ impl Lexicon {
         let near_spelling = SpellingIndex::new(&phrases);
         let identity = identity_of(sources);
         let plain = plain_words(&entries);
-        Ok(Self { items, phrases, plain, identity, automaton, several, vocabulary, near_spelling, sound })
+        let brings = phrases.iter().map(|phrase| brought_by(&items, phrase)).collect();
+        Ok(Self { items, phrases, plain, identity, automaton, several, brings, vocabulary, near_spelling, sound })
     }
 
     /// The place of an item by its id.
@@ -261,6 +265,22 @@ impl Lexicon {
         };
         self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone()).collect()
     }
+}
+
+// Whatever says the item by itself; with a group, its members.
+fn brought_by(items: &[Item], phrase: &Phrase) -> ItemSet {
+    let mut brought = ItemSet::default();
+    for meaning in &phrase.meanings {
+        match meaning {
+            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
+                brought.add(*item);
+                brought.add_all(&items[*item].members);
+            }
+            Meaning::Value(item, _, Strength::Alone) => brought.add(*item),
+            _ => {}
+        }
+    }
+    brought
 }
 
 fn whole_fault(what: String) -> Fault {

@@ -1,5 +1,6 @@
 //! Sets of items, a bit each.
-//! Takes places of items; tells whether two sets have one in common. Leaves alone what the items are.
+//! Takes places of items; tells which are in a set, and whether two sets have one in common. Leaves alone what the items
+//! are.
 //!
 //! the items that "recoil" may name and those of which "brisk" is a value share arm-recoil
 
@@ -10,23 +11,47 @@ const BITS: usize = 128;
 
 /// Items, a bit each.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct ItemSet {
+pub struct ItemSet {
     bits: u128,
     beyond: Vec<ItemIx>,
 }
 
 impl ItemSet {
-    pub(super) fn add(&mut self, item: ItemIx) {
+    /// Takes in an item.
+    pub fn add(&mut self, item: ItemIx) {
         if item < BITS {
             self.bits |= 1 << item;
-        } else if !self.beyond.contains(&item) {
-            self.beyond.push(item);
+        } else if let Err(place) = self.beyond.binary_search(&item) {
+            self.beyond.insert(place, item);
         }
     }
 
-    pub(super) fn extend(&mut self, other: &Self) {
+    /// Takes in all items of another set.
+    pub fn extend(&mut self, other: &Self) {
         self.bits |= other.bits;
         other.beyond.iter().for_each(|item| self.add(*item));
+    }
+
+    /// Takes in all items of a list.
+    pub fn add_all(&mut self, items: &[ItemIx]) {
+        items.iter().for_each(|item| self.add(*item));
+    }
+
+    /// Whether an item is in it.
+    #[must_use]
+    pub fn contains(&self, item: ItemIx) -> bool {
+        if item < BITS { self.bits >> item & 1 == 1 } else { self.beyond.binary_search(&item).is_ok() }
+    }
+
+    /// Its items in order of the record.
+    pub fn iter(&self) -> impl Iterator<Item = ItemIx> + '_ {
+        let mut bits = self.bits;
+        let low = std::iter::from_fn(move || {
+            let item = (bits != 0).then(|| bits.trailing_zeros() as ItemIx)?;
+            bits &= bits - 1;
+            Some(item)
+        });
+        low.chain(self.beyond.iter().copied())
     }
 
     pub(super) fn union(&self, other: &Self) -> Self {
@@ -66,6 +91,9 @@ mod tests {
             assert_eq!(set(one).shares(&set(other)), shared, "{one:?} {other:?}");
             assert_eq!(set(one).is_empty(), one.is_empty());
             assert!(one.is_empty() || set(one).union(&set(other)).shares(&set(one)));
+            assert_eq!(set(one).iter().collect::<Vec<_>>(), one);
+            assert!(one.iter().all(|item| set(one).contains(*item)));
+            assert_eq!(set(one).contains(3), one.contains(&3));
         }
     }
 }

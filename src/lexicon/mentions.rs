@@ -8,6 +8,7 @@ use aho_corasick::Anchored;
 use aho_corasick::automaton::Automaton;
 
 use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Word as LanguageWord};
+use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::quantities::{Quantity, quantities_in};
 use crate::lexicon::vocabulary::{Heard, Symbol, bytes_of};
 use crate::speech::Utterance;
@@ -60,6 +61,15 @@ impl Mention {
     pub fn phrase<'a>(&self, lexicon: &'a Lexicon) -> Option<&'a Phrase> {
         match self.said {
             Said::Phrase(ix) => lexicon.phrases.get(ix),
+            Said::Quantity(_) => None,
+        }
+    }
+
+    /// The items that its words bring into play; nothing for a quantity.
+    #[must_use]
+    pub fn brings<'a>(&self, lexicon: &'a Lexicon) -> Option<&'a ItemSet> {
+        match self.said {
+            Said::Phrase(ix) => lexicon.brings.get(ix),
             Said::Quantity(_) => None,
         }
     }

@@ -20,5 +20,6 @@ pub mod spelling;
 mod vocabulary;
 
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
+pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
 pub use mentions::{How, Mention, Said, mentions_in};

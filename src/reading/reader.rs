@@ -83,9 +83,11 @@ impl<'a> Reader<'a> {
         // An expectation is fulfilled in the same breath, or in the next.
         self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
-        in_play.extend(self.progress.items.iter().chain(&self.progress.body));
-        let members: Vec<ItemIx> = in_play.iter().flat_map(|ix| self.lexicon.items[*ix].members.clone()).collect();
-        in_play.extend(members);
+        in_play.add_all(&self.progress.items);
+        in_play.add_all(&self.progress.body);
+        for item in in_play.clone().iter() {
+            in_play.add_all(&self.lexicon.items[item].members);
+        }
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, self.progress.asked);

@@ -4,10 +4,8 @@
 //!
 //! "elbow to the midline" with the scarf sign in play gives "elbow to the midline", not "elbow" and "midline"
 
-use std::collections::BTreeSet;
-
 use crate::lexicon::quantities::Quantity;
-use crate::lexicon::{General, How, ItemIx, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, ValueIx};
+use crate::lexicon::{General, How, ItemIx, ItemSet, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, ValueIx};
 use crate::reading::clauses::Sentence;
 use crate::speech::{Stop, Word};
 
@@ -66,53 +64,67 @@ impl Token {
 
 /// The items that a sentence itself brings into play.
 #[must_use]
-pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention]) -> BTreeSet<ItemIx> {
-    let mut items = BTreeSet::new();
-    let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
-    for meaning in mentions.iter().filter(inside).flat_map(|mention| mention.meanings(lexicon)) {
-        match meaning {
-            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
-                items.insert(*item);
-                items.extend(lexicon.items[*item].members.iter());
-            }
-            Meaning::Value(item, _, Strength::Alone) => drop(items.insert(*item)),
-            _ => {}
+pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention]) -> ItemSet {
+    let mut items = ItemSet::default();
+    for mention in inside(sentence, mentions) {
+        if let Some(brought) = mention.brings(lexicon) {
+            items.extend(brought);
         }
     }
     items
 }
 
+// Mentions stand in order of their first word.
+fn inside<'m>(sentence: &Sentence, mentions: &'m [Mention]) -> impl Iterator<Item = &'m Mention> {
+    let (first, past) = (sentence.first(), sentence.past());
+    let from = mentions.partition_point(|mention| mention.first < first);
+    let here = mentions[from..].iter().take_while(move |mention| mention.first < past);
+    here.filter(move |mention| mention.past <= past)
+}
+
 /// The tokens of a sentence: the longest mentions that mean something with the given items in play.
 #[must_use]
-pub fn tokens_of(
-    lexicon: &Lexicon,
-    sentence: &Sentence,
-    mentions: &[Mention],
-    in_play: &BTreeSet<ItemIx>,
-) -> Vec<Token> {
-    let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
-    let mut tokens: Vec<(bool, Token)> =
-        mentions.iter().filter(inside).filter_map(|mention| token_of(lexicon, sentence, mention, in_play)).collect();
-    tokens.sort_by(|(_, a), (_, b)| {
-        (b.past - b.first).cmp(&(a.past - a.first)).then(rank(b).total_cmp(&rank(a))).then(a.first.cmp(&b.first))
-    });
-    let mut kept: Vec<(bool, Token)> = Vec::new();
-    for token in tokens {
-        if kept.iter().all(|(_, other)| can_stand_beside(&token.1, other)) {
-            kept.push(token);
-        } else if let Some((_, phrase)) = kept.iter_mut().find(|(_, other)| holds(other, &token.1)) {
-            // The part of the body inside a name helps to tell what a number beside it measures, and "pupils are equal"
-            // says both sides though it is one phrase.
-            if !phrase.names.is_empty() {
-                phrase.body.extend(&token.1.body);
-            }
-            phrase.plural_inside |= token.1.plural && !token.1.body.is_empty() && token.1.first == phrase.first;
-            phrase.words.extend(token.1.words.iter().filter(|word| **word == LanguageWord::SideBoth));
+pub fn tokens_of(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention], in_play: &ItemSet) -> Vec<Token> {
+    let mut outlines: Vec<Outline> =
+        inside(sentence, mentions).filter_map(|mention| Outline::of(lexicon, mention, in_play)).collect();
+    outlines.sort_by(|a, b| b.len().cmp(&a.len()).then(b.rank().total_cmp(&a.rank())).then(a.first.cmp(&b.first)));
+    let mut kept: Vec<Outline> = Vec::with_capacity(outlines.len());
+    let mut held: Vec<(&Mention, &Mention)> = Vec::new();
+    for outline in outlines {
+        if kept.iter().all(|other| outline.can_stand_beside(other)) {
+            kept.push(outline);
+        } else if let Some(phrase) = kept.iter().find(|other| other.holds(&outline)) {
+            held.push((phrase.mention, outline.mention));
         }
     }
-    let mut tokens: Vec<Token> = kept.into_iter().filter(|(never, _)| !never).map(|(_, token)| token).collect();
-    tokens.sort_by_key(|token| token.first);
-    tokens
+    kept.retain(|outline| !outline.never);
+    kept.sort_by_key(|outline| outline.first);
+    kept.iter()
+        .map(|outline| {
+            let mut token = token_of(lexicon, sentence, outline.mention, in_play);
+            for (_, inner) in held.iter().filter(|(phrase, _)| std::ptr::eq(*phrase, outline.mention)) {
+                take_in(lexicon, &mut token, inner);
+            }
+            token
+        })
+        .collect()
+}
+
+// The part of the body inside a name helps to tell what a number beside it measures, and "pupils are equal" says both
+// sides though it is one phrase.
+fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention) {
+    let plural = inner.phrase(lexicon).is_some_and(|inner| inner.plural);
+    let names = !phrase.names.is_empty();
+    for meaning in inner.meanings(lexicon) {
+        match meaning {
+            Meaning::Body(item) => {
+                phrase.body.extend(names.then_some(*item));
+                phrase.plural_inside |= plural && inner.first == phrase.first;
+            }
+            Meaning::Word(LanguageWord::SideBoth) => phrase.words.push(LanguageWord::SideBoth),
+            _ => {}
+        }
+    }
 }
 
 /// Words between two qualifiers of one head.
@@ -160,43 +172,73 @@ fn names_of(meanings: &[Meaning]) -> Vec<ItemIx> {
     meanings.iter().filter_map(name).collect()
 }
 
-// "Fifty-three hours of age": the number and the name share a word, and both hold.
-fn can_stand_beside(token: &Token, other: &Token) -> bool {
-    if token.past <= other.first || other.past <= token.first {
-        return true;
+/// What of a mention decides whether it becomes a token: most do not, and a token is much to make.
+struct Outline<'m> {
+    mention: &'m Mention,
+    first: usize,
+    past: usize,
+    names: bool,
+    values: bool,
+    quantity: bool,
+    /// Whether it means nothing, whatever the phrases inside it mean.
+    never: bool,
+}
+
+impl<'m> Outline<'m> {
+    // Nothing where the mention means nothing with these items in play.
+    fn of(lexicon: &Lexicon, mention: &'m Mention, in_play: &ItemSet) -> Option<Self> {
+        let (first, past, quantity) = (mention.first, mention.past, matches!(mention.said, Said::Quantity(_)));
+        let mut outline = Self { mention, first, past, names: false, values: false, quantity, never: false };
+        let mut empty = !quantity;
+        for meaning in mention.meanings(lexicon) {
+            match *meaning {
+                Meaning::Name(_) => outline.names = true,
+                Meaning::Value(item, _, strength) if strength == Strength::Alone || in_play.contains(item) => {
+                    outline.values = true;
+                }
+                Meaning::Value(..) => continue,
+                Meaning::Never => outline.never = true,
+                _ => {}
+            }
+            empty = false;
+        }
+        (!empty).then_some(outline)
     }
-    let inside = token.first >= other.first && token.past <= other.past;
-    token.quantity.is_some() != other.quantity.is_some() && !inside
-}
 
-fn holds(phrase: &Token, inner: &Token) -> bool {
-    (!phrase.names.is_empty() || !phrase.values.is_empty()) && phrase.first <= inner.first && inner.past <= phrase.past
-}
+    fn len(&self) -> usize {
+        self.past - self.first
+    }
 
-// Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
-fn rank(token: &Token) -> f32 {
-    let kind = if !token.names.is_empty() {
-        4.0
-    } else if token.quantity.is_some() {
-        3.0
-    } else if !token.values.is_empty() {
-        2.0
-    } else {
-        1.0
-    };
-    match token.how {
-        How::Exact => kind,
-        How::Spelling | How::Misheard => kind - 0.5,
-        How::Sound(closeness) => closeness - 1.0,
+    // "Fifty-three hours of age": the number and the name share a word, and both hold.
+    fn can_stand_beside(&self, other: &Self) -> bool {
+        if self.past <= other.first || other.past <= self.first {
+            return true;
+        }
+        let inside = self.first >= other.first && self.past <= other.past;
+        self.quantity != other.quantity && !inside
+    }
+
+    fn holds(&self, inner: &Self) -> bool {
+        (self.names || self.values) && self.first <= inner.first && inner.past <= self.past
+    }
+
+    // Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
+    fn rank(&self) -> f32 {
+        let kind = match (self.names, self.quantity, self.values) {
+            (true, ..) => 4.0,
+            (_, true, _) => 3.0,
+            (.., true) => 2.0,
+            _ => 1.0,
+        };
+        match self.mention.how {
+            How::Exact => kind,
+            How::Spelling | How::Misheard => kind - 0.5,
+            How::Sound(closeness) => closeness - 1.0,
+        }
     }
 }
 
-fn token_of(
-    lexicon: &Lexicon,
-    sentence: &Sentence,
-    mention: &Mention,
-    in_play: &BTreeSet<ItemIx>,
-) -> Option<(bool, Token)> {
+fn token_of(lexicon: &Lexicon, sentence: &Sentence, mention: &Mention, in_play: &ItemSet) -> Token {
     let mut token = Token {
         first: mention.first,
         past: mention.past,
@@ -215,31 +257,22 @@ fn token_of(
     };
     if let Said::Quantity(quantity) = &mention.said {
         token.quantity = Some(Quantity::clone(quantity));
-        return Some((false, token));
     }
-    let mut never = false;
     for meaning in mention.meanings(lexicon) {
         match *meaning {
             Meaning::Name(item) => token.names.push(item),
             Meaning::Shared(item) => token.shared.push(item),
             Meaning::DoneBy(item) => token.done_by.push(item),
             Meaning::Body(item) => token.body.push(item),
-            Meaning::Value(item, value, strength) if strength == Strength::Alone || in_play.contains(&item) => {
+            Meaning::Value(item, value, strength) if strength == Strength::Alone || in_play.contains(item) => {
                 token.values.push((item, value, strength));
             }
-            Meaning::Value(..) => {}
             Meaning::General(general) => token.generals.push(general),
             Meaning::Word(word) => token.words.push(word),
-            Meaning::Never => never = true,
+            Meaning::Value(..) | Meaning::Never => {}
         }
     }
-    let empty = token.names.is_empty()
-        && token.shared.is_empty()
-        && token.done_by.is_empty()
-        && token.body.is_empty()
-        && !token.is_result()
-        && token.words.is_empty();
-    (never || !empty).then_some((never, token))
+    token
 }
 
 /// Whether a number only counts along: "one, two, three, four, five, and let go" is no result; "six, seven, eight beats"

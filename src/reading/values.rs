@@ -8,7 +8,7 @@
 use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Point, Quantity, Reading, Unit};
-use crate::lexicon::{General, Item, ItemIx, Lexicon, Strength, ValueIx};
+use crate::lexicon::{General, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
 use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
 use crate::reading::tokens::Token;
@@ -136,8 +136,9 @@ struct Candidate {
 fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
     let token = &around.tokens[at];
     let mut found = Vec::new();
+    let in_play = in_play(around);
     for (item, value, strength) in &token.values {
-        let groups = in_play(around).into_iter().filter(|ix| around.lexicon.items[*ix].members.contains(item));
+        let groups = in_play.iter().filter(|ix| around.lexicon.items[*ix].members.contains(item));
         for item in groups.chain([*item]) {
             found.push(Candidate {
                 item,
@@ -148,7 +149,7 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
             });
         }
     }
-    for item in in_play(around) {
+    for item in in_play.iter().filter(|_| !token.generals.is_empty()) {
         for general in &token.generals {
             if let Some(value) = general_value(&around.lexicon.items[item], *general) {
                 let value = Value::Choice(value);
@@ -212,12 +213,16 @@ pub fn general_value(item: &Item, general: General) -> Option<ValueIx> {
     }
 }
 
-fn in_play(around: &Around<'_>) -> BTreeSet<ItemIx> {
-    let mut items: BTreeSet<ItemIx> = around.progress.items.iter().copied().collect();
-    items.extend(around.named.iter().flatten());
-    items.extend(around.tokens.iter().flat_map(|token| token.done_by.iter().chain(&token.body)));
-    let alone = |(item, _, strength): &(ItemIx, ValueIx, Strength)| (*strength == Strength::Alone).then_some(*item);
-    items.extend(around.tokens.iter().flat_map(|token| token.values.iter().filter_map(alone)));
+fn in_play(around: &Around<'_>) -> ItemSet {
+    let mut items = ItemSet::default();
+    items.add_all(&around.progress.items);
+    around.named.iter().for_each(|named| items.add_all(named));
+    for token in around.tokens {
+        items.add_all(&token.done_by);
+        items.add_all(&token.body);
+        let alone = token.values.iter().filter(|(_, _, strength)| *strength == Strength::Alone);
+        alone.for_each(|(item, ..)| items.add(*item));
+    }
     items
 }
 
