@@ -101,6 +101,7 @@ pub enum Word {
     SideBoth,
     SideNeither,
     SideOther,
+    SideThat,
     Negation,
     AffirmedByDenial,
     Plan,

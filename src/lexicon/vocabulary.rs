@@ -167,8 +167,8 @@ fn opening_bit([one, next, third]: [Symbol; 3]) -> usize {
 }
 
 fn is_small(meaning: &Meaning) -> bool {
-    use LanguageWord::{Negation, SideBoth, SideLeft, SideNeither, SideOther, SideRight};
-    matches!(meaning, Meaning::Word(SideLeft | SideRight | SideBoth | SideNeither | SideOther | Negation))
+    use LanguageWord::{Negation, SideBoth, SideLeft, SideNeither, SideOther, SideRight, SideThat};
+    matches!(meaning, Meaning::Word(SideLeft | SideRight | SideBoth | SideNeither | SideOther | SideThat | Negation))
 }
 
 /// Words are short and come from the lexicon's own files: mixing eight bytes at a time is enough.

@@ -69,10 +69,19 @@ impl Reader<'_> {
             Some(Said::Left) => Side::Left,
             Some(Said::Right) => Side::Right,
             Some(Said::Both | Said::Neither) => Side::Both,
-            Some(Said::Other) => self.other_side(item),
-            None if self.is_plural(read, event, item) => Side::Both,
-            None => self.side_again(read, event, item).unwrap_or(Side::Unstated),
+            Some(Said::Other | Said::That) => self.other_side(item),
+            None => self.side_unsaid(read, event, item),
         }
+    }
+
+    // "Right, one-fifteen. No. One-ten." puts the right one right, though "popliteal angles" were in progress.
+    fn side_unsaid(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Side {
+        let again = self.side_again(read, event, item);
+        let single = again.filter(|side| self.correcting && matches!(side, Side::Left | Side::Right));
+        let plural = || self.is_plural(read, event, item).then_some(Side::Both);
+        // "On the right it's livelier. It's a three.": what it is stands in the singular.
+        let it = again.or_else(|| self.side_of_it(read, event, item));
+        single.or(it.filter(|_| says_it(read, event))).or_else(plural).or(again).unwrap_or(Side::Unstated)
     }
 
     // "Left knee jerk, I can't get it. Ah, there it is": said again, or put right, of the side spoken of last.
@@ -92,6 +101,14 @@ impl Reader<'_> {
         let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
         let carries = near && (self.correcting || again || is_first_try && !renamed);
         (carries && last.side != Side::Unstated).then_some(last.side)
+    }
+
+    fn side_of_it(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Option<Side> {
+        let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
+        let near = read.sentence.utterance <= last.because.quote.utterance + 1;
+        let renamed = read.named.iter().any(|named| named.contains(&item));
+        let single = matches!(last.side, Side::Left | Side::Right);
+        (near && single && !renamed && says_it(read, event) && self.progress.side.is_none()).then_some(last.side)
     }
 
     fn other_side(&self, item: ItemIx) -> Side {
@@ -114,6 +131,12 @@ impl Reader<'_> {
         let in_progress = self.progress.plural && self.progress.items.contains(&item);
         they || named || inside || in_progress || !self.lexicon.items[item].members.is_empty()
     }
+}
+
+fn says_it(read: &Read<'_>, event: &Event) -> bool {
+    let segment = read.sentence.segments[read.tokens[event.token].segment];
+    let opening = &read.utterance.words[segment.first..segment.past.min(segment.first + 2)];
+    opening.iter().any(|word| matches!(word.plain.as_str(), "it" | "that"))
 }
 
 // "Biceps and triceps both brisk, on the left": both counts the items where one side is said.

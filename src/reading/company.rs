@@ -5,6 +5,7 @@
 //! "Suck and gag both weak" gives suck and gag
 
 use crate::lexicon::{ItemIx, Lexicon};
+use crate::reading::tokens::Token;
 use crate::reading::values::{Around, Told, Value};
 
 // "Galant and tonic neck reflex absent": names without a result between them share the one that follows.
@@ -25,7 +26,7 @@ pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, 
         let next = if behind { ix + 1 } else { ix.wrapping_sub(1) };
         let Some(other) = around.named.get(next) else { break };
         let near = around.tokens[next].segment.abs_diff(around.tokens[ix].segment) <= 1
-            && around.tokens[next].first.abs_diff(around.tokens[ix].past) <= 3;
+            && gap(&around.tokens[next], &around.tokens[ix]) <= 3;
         match other.first() {
             Some(shared)
                 if near && takes_too(around.lexicon, item, *shared, value) && !around.served.contains(&next) =>
@@ -39,6 +40,11 @@ pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, 
     items.sort_unstable();
     items.dedup();
     items
+}
+
+// Words between two tokens.
+fn gap(a: &Token, b: &Token) -> usize {
+    a.first.max(b.first).saturating_sub(a.past.min(b.past))
 }
 
 // "Suck and gag both weak": an item of other values takes the one that it knows as well; numbers only between like items.

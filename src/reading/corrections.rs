@@ -204,7 +204,8 @@ impl Reader<'_> {
 
     // "To the midline. Other side? The same." No side was named, both were done with one result: both.
     fn complete_pair(&mut self, new: &mut Statement) {
-        let other_said = new.side == Side::Unstated && !new.because.sides.is_empty();
+        let said = !new.because.sides.is_empty() || self.progress.side == Some(Said::Other);
+        let other_said = new.side == Side::Unstated && said;
         if let Some(last) = self.last.map(|last| &mut self.statements[last])
             && other_said
             && last.item == new.item

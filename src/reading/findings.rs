@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use crate::lexicon::{ItemIx, Lexicon};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
-use crate::reading::values::Value;
+use crate::reading::values::{Told, Value};
 
 /// What the observed statements about one item and side come to.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,6 +63,9 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
     };
     if finding.stands.value == statement.value {
         agree(finding, &statement);
+    } else if is_guess(&statement) && finding.reasons.is_empty() {
+        finding.reasons.push(Reason::SaidTwiceDifferently);
+        finding.replaced.push(statement);
     } else if outweighs(lexicon, &statement, &finding.stands) {
         let old = std::mem::replace(&mut finding.stands, statement);
         finding.reasons.clone_from(&finding.stands.reasons);
@@ -75,6 +78,13 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
         }
         finding.replaced.push(old);
     }
+}
+
+// "For the pupils the lamp, fifteen centimetres": a number, or a word, whose item was only guessed does not take the place
+// of what was said surely.
+fn is_guess(statement: &Statement) -> bool {
+    let doubted = |reason: &Reason| matches!(reason, Reason::ItemUncertain | Reason::ValueUncertain);
+    statement.because.told != Told::Named && !statement.corrects && statement.reasons.iter().any(doubted)
 }
 
 // Said again alike: the surer of the two statements stands.

@@ -12,7 +12,7 @@ use crate::reading::clauses::Sentence;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
 use crate::reading::negation;
-use crate::reading::sides::{self, Place, Wanted};
+use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::{Stance, stances};
 use crate::reading::statements::Statement;
 use crate::reading::strange::strange_words;
@@ -171,7 +171,7 @@ impl<'a> Reader<'a> {
                     has_side: !read.places.is_empty(),
                     words: &read.utterance.words,
                 };
-                if counted_only(&read.tokens, at) {
+                if counted_only(&read.tokens, at) || self.only_sides(read, at) {
                     continue;
                 }
                 if let Some(bound) =
@@ -189,6 +189,22 @@ impl<'a> Reader<'a> {
         self.with_sides(read, kinds)
     }
 
+    // "Incomplete, and symmetric", "Left weak, right absent. Not equal, then": beside another result of the item it tells the
+    // sides and nothing else.
+    fn only_sides(&self, read: &Read<'_>, at: usize) -> bool {
+        let token = &read.tokens[at];
+        let knows = |other: &Token| {
+            let shared = |(item, ..): &(ItemIx, _, _)| other.values.iter().any(|(of, ..)| of == item);
+            other.is_strong_result() && token.values.iter().any(shared)
+        };
+        let beside = (0..read.tokens.len()).any(|ix| ix != at && knows(&read.tokens[ix]));
+        let before = self.last.map(|last| &self.statements[last]).is_some_and(|last| {
+            let near = last.because.quote.utterance + 1 >= read.sentence.utterance;
+            near && !self.progress.pending && token.values.iter().any(|(item, ..)| *item == last.item)
+        });
+        token.is(Word::SideBoth) && (beside || before)
+    }
+
     fn with_sides(&self, read: &Read<'_>, kinds: Vec<(usize, Kind)>) -> (Vec<Event>, Option<Place>) {
         let wanted: Vec<Wanted> = kinds
             .iter()
@@ -200,9 +216,11 @@ impl<'a> Reader<'a> {
             .collect();
         let assigned =
             sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
+        let mut sides = assigned.sides;
+        said_again(&kinds, &read.named, &mut sides);
         let events = kinds
             .into_iter()
-            .zip(assigned.sides)
+            .zip(sides)
             .map(|((token, kind), sides)| Event {
                 kind,
                 token,
@@ -320,14 +338,16 @@ impl<'a> Reader<'a> {
                 }
             }
         }
-        if read.sentence.question && started.is_some() {
+        let expects = |token: &Token| token.is(Word::Expectation) || token.is(Word::Condition) || token.is(Word::Teaching);
+        if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
             self.progress.asked = true;
         }
         if let Some(place) = left_over {
             self.progress.side = Some(place.said);
             self.progress.age = 0;
         } else if !events.is_empty() {
-            self.progress.side = None;
+            self.progress.side = side_asked(read, events);
+            self.progress.pending |= self.progress.side.is_some();
         }
     }
 
@@ -346,6 +366,24 @@ impl<'a> Reader<'a> {
         }
         self.progress.start(&items, token.plural, true);
     }
+}
+
+// "Present on the left, just an ordinary one": what is said next of the same item, by no other name, is of the same side.
+fn said_again(kinds: &[(usize, Kind)], named: &[Vec<ItemIx>], sides: &mut [Vec<Place>]) {
+    for ix in 1..kinds.len() {
+        let ((from, Kind::Result(before)), (to, Kind::Result(bound))) = (&kinds[ix - 1], &kinds[ix]) else { continue };
+        let renamed = named[*from + 1..=*to].iter().any(|named| !named.is_empty());
+        if sides[ix].is_empty() && before.items == bound.items && !renamed {
+            sides[ix] = sides[ix - 1].clone();
+        }
+    }
+}
+
+// "Right, a hundred and forty? That can't be. Ninety.": the answer is of the side that was asked for.
+fn side_asked(read: &Read<'_>, events: &[Event]) -> Option<Said> {
+    let last = events.last()?;
+    let open = matches!(read.stances[read.tokens[last.token].segment], Stance::Asked | Stance::Expected);
+    last.sides.last().filter(|_| open).map(|place| place.said)
 }
 
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {

@@ -20,6 +20,8 @@ pub enum Said {
     Both,
     /// The one not spoken of last.
     Other,
+    /// "That side": the one spoken of before in the sentence.
+    That,
     /// Both, and the result is denied.
     Neither,
 }
@@ -53,7 +55,15 @@ pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) 
         .filter_map(|token| said_by(token).map(|said| (token, said)))
         .filter(|(token, said)| !(*said == Said::Right && is_filler(sentence, utterance, tokens, token)))
         .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
-        .collect()
+        .fold(Vec::new(), |mut places: Vec<Place>, mut place| {
+            if place.said == Said::That {
+                // "Left no response; this side is normal": without a side before it, it is the other one.
+                let single = places.iter().rev().find(|before| matches!(before.said, Said::Left | Said::Right));
+                place.said = single.map_or(Said::Other, |before| before.said);
+            }
+            places.push(place);
+            places
+        })
 }
 
 fn said_by(token: &Token) -> Option<Said> {
@@ -63,6 +73,7 @@ fn said_by(token: &Token) -> Option<Said> {
         (Word::SideBoth, Said::Both),
         (Word::SideNeither, Said::Neither),
         (Word::SideOther, Said::Other),
+        (Word::SideThat, Said::That),
     ];
     sides.iter().find(|(word, _)| token.is(*word)).map(|(_, said)| *said)
 }

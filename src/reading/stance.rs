@@ -170,10 +170,23 @@ fn reach(
         && token.segment + 1 == sentence.segments.len()
         && words <= 7
         && !tokens.iter().any(|t| t.segment == token.segment && t.is_result());
-    let from = if behind { 0 } else { token.segment };
+    let from = if behind || is_bare_modal(sentence, utterance, token) { 0 } else { token.segment };
     for stance in stances.iter_mut().take(until).skip(from) {
         *stance = cue.stance;
     }
+}
+
+/// Words behind "would" that make it ask, or begin anew.
+const SUBJECTS: [&str; 10] = ["you", "he", "she", "it", "we", "they", "i", "somebody", "anyone", "someone"];
+
+// "A marked lag, at term, would have surprised me": what would have been is told before.
+fn is_bare_modal(sentence: &Sentence, utterance: &Utterance, token: &Token) -> bool {
+    let segment = sentence.segments[token.segment];
+    let next = utterance.words.get(token.past).map_or("", |word| word.plain.as_str());
+    token.is(Word::Condition)
+        && token.first == segment.first
+        && utterance.words[token.first].plain == "would"
+        && !SUBJECTS.contains(&next)
 }
 
 /// Closing words that ask for assent and leave the statement a statement.

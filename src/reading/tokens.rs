@@ -103,29 +103,45 @@ pub fn tokens_of(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention], i
         .map(|outline| {
             let mut token = token_of(lexicon, sentence, outline.mention, in_play);
             for (_, inner) in held.iter().filter(|(phrase, _)| std::ptr::eq(*phrase, outline.mention)) {
-                take_in(lexicon, &mut token, inner);
+                take_in(lexicon, &mut token, inner, in_play);
             }
             token
         })
         .collect()
 }
 
-// The part of the body inside a name helps to tell what a number beside it measures, and "pupils are equal" says both
-// sides though it is one phrase.
-fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention) {
+// What a phrase holds counts where it does not go against the whole: the part of the body inside a name or a side
+// ("either leg") helps to tell what is meant, "pupils are equal" says both sides though it is one phrase, and "very brisk"
+// is brisk for an item that does not know it.
+fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention, in_play: &ItemSet) {
     let plural = inner.phrase(lexicon).is_some_and(|inner| inner.plural);
-    let names = !phrase.names.is_empty();
+    let is_side = phrase.words.iter().any(|word| SIDES.contains(word));
+    let takes_body = !phrase.names.is_empty() || is_side;
+    let is_strong = phrase.values.iter().all(|(_, _, strength)| *strength < Strength::Alone);
+    let takes_values = is_strong && !phrase.values.is_empty() && inner.past == phrase.past && phrase.words.is_empty();
+    let knows = |phrase: &Token, item: ItemIx| phrase.values.iter().any(|(of, ..)| *of == item);
     for meaning in inner.meanings(lexicon) {
-        match meaning {
+        match *meaning {
             Meaning::Body(item) => {
-                phrase.body.extend(names.then_some(*item));
+                phrase.body.extend(takes_body.then_some(item));
                 phrase.plural_inside |= plural && inner.first == phrase.first;
             }
+            Meaning::Value(item, value, strength)
+                if takes_values && strength > Strength::Loose && in_play.contains(item) && !knows(phrase, item) =>
+            {
+                phrase.values.push((item, value, strength));
+            }
             Meaning::Word(LanguageWord::SideBoth) => phrase.words.push(LanguageWord::SideBoth),
+            Meaning::Word(side) if SIDES.contains(&side) && !phrase.done_by.is_empty() && !phrase.words.contains(&side) => {
+                phrase.words.push(side);
+            }
             _ => {}
         }
     }
 }
+
+const SIDES: [LanguageWord; 4] =
+    [LanguageWord::SideLeft, LanguageWord::SideRight, LanguageWord::SideBoth, LanguageWord::SideOther];
 
 /// Words between two qualifiers of one head.
 const BETWEEN_QUALIFIERS: [&str; 5] = ["and", "or", "nor", "both", "the"];

@@ -93,7 +93,7 @@ const BEHIND: &[(Mark, &str)] = &[
         AT_LEAST,
         "and counting|at least|at the very least|at the least|and more|or greater|and going|or higher|or beyond",
     ),
-    (AT_MOST, "or less|or fewer|or under|or below|tops|at the outside|maximum|max|and no further|and no more|if that"),
+    (AT_MOST, "or less|or fewer|or under|or below|tops|at the outside|maximum|max|if that"),
     (AT_MOST, "at most|at the most|at best|at the very most|at the maximum|or lower"),
     (AT_MOST_ABOUT, "or a bit less|or a little less|or slightly less|or just under|or a touch less"),
     (AT_LEAST_ABOUT, "or a bit more|or a little more|or slightly more|or just over|or a touch more"),
@@ -104,9 +104,9 @@ const BEHIND: &[(Mark, &str)] = &[
     ),
     (About, "odd|roughly|approximately|approx|about|near enough|or near enough|by eye"),
     (About, "near as dammit|eyeballing it|if i eyeball it|rough estimate|guesstimate"),
-    (Exactly, "exactly|on the dot|to the day|dead|precisely|on the nose|on the button|on the nail"),
+    (Exactly, "and no further|no further|exactly|on the dot|to the day|dead|precisely|on the nose|on the button|on the nail"),
     (Elsewhere, "up on|down on|up from|down from|more than yesterday|less than yesterday|more than last|bigger than"),
-    (Elsewhere, "smaller than|heavier|lighter|o'clock|in the morning|at night|above birth|below birth"),
+    (Elsewhere, "smaller than|heavier|lighter|o'clock|in the morning|in the afternoon|in the evening|at night|above birth|below birth"),
 ];
 
 /// A phrase by the word that touches the number, which finds it; the others follow, away from the number.
