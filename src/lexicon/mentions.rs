@@ -108,14 +108,16 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
     mentions
 }
 
-// "On the right to the midline": behind "the", "right" is the side and not a part of "right to the midline".
+// "On the right to the midline", "Left short of it. Right to the midline.": behind "the" and where a sentence begins,
+// "right" is the side and not a part of "right to the midline".
 fn opens_with_a_side(lexicon: &Lexicon, words: &[Word], heard: &[Heard], first: usize, phrase: &Phrase) -> bool {
     let behind_the = first > 0 && words[first - 1].stop == Stop::None && words[first - 1].plain == "the";
     let is_right = |ix: u32| {
         let phrase = lexicon.phrases.get(ix as usize);
         phrase.is_some_and(|phrase| phrase.meanings.contains(&Meaning::Word(LanguageWord::SideRight)))
     };
-    behind_the
+    let begins = first == 0 || words[first - 1].stop > Stop::Comma;
+    (behind_the || begins)
         && heard[first].phrase.is_some_and(is_right)
         && phrase.meanings.iter().any(|m| matches!(m, Meaning::Value(..)))
         && phrase.text.contains(' ')

@@ -6,12 +6,12 @@
 
 use std::collections::BTreeSet;
 
-use crate::lexicon::{General, ItemIx, LanguageWord as Word};
+use crate::lexicon::{ItemIx, LanguageWord as Word};
+use crate::reading::findings::is_without_result;
 use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
-use crate::reading::values::Value;
 
 impl Reader<'_> {
     // "Upgoing on the left. No, hang on, on the right.": only the side was wrong.
@@ -69,7 +69,8 @@ impl Reader<'_> {
             Some(Said::Left) => Side::Left,
             Some(Said::Right) => Side::Right,
             Some(Said::Both | Said::Neither) => Side::Both,
-            Some(Said::Other | Said::That) => self.other_side(item),
+            Some(Said::Other) => self.other_side(item),
+            Some(Said::That) => self.latest(item).map_or(Side::Unstated, |statement| statement.side),
             None => self.side_unsaid(read, event, item),
         }
     }
@@ -90,14 +91,7 @@ impl Reader<'_> {
         let token = &read.tokens[event.token];
         let again = read.tokens.iter().any(|other| other.is(Word::Repeat) && other.first <= token.first);
         let renamed = read.named.iter().any(|named| named.contains(&item));
-        let is_first_try = match &last.value {
-            Value::Choice(value) => {
-                let item = &self.lexicon.items[item];
-                let absent = item.general.get(&General::Nothing) == Some(value);
-                absent || item.values[*value].id == "not-elicited"
-            }
-            Value::Amount(_) => false,
-        };
+        let is_first_try = is_without_result(self.lexicon, last);
         let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
         let carries = near && (self.correcting || again || is_first_try && !renamed);
         (carries && last.side != Side::Unstated).then_some(last.side)
@@ -111,9 +105,12 @@ impl Reader<'_> {
         (near && single && !renamed && says_it(read, event) && self.progress.side.is_none()).then_some(last.side)
     }
 
+    fn latest(&self, item: ItemIx) -> Option<&Statement> {
+        self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed)
+    }
+
     fn other_side(&self, item: ItemIx) -> Side {
-        let last = self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed);
-        last.map_or(Side::Unstated, |statement| match statement.side {
+        self.latest(item).map_or(Side::Unstated, |statement| match statement.side {
             Side::Left | Side::Right => statement.side.opposite(),
             _ => Side::Unstated,
         })
@@ -135,8 +132,10 @@ impl Reader<'_> {
 
 fn says_it(read: &Read<'_>, event: &Event) -> bool {
     let segment = read.sentence.segments[read.tokens[event.token].segment];
+    // "That's weaker, isn't it? Weak."
+    let bare = read.sentence.past() - read.sentence.first() <= 2 && read.sentence.first() > 0;
     let opening = &read.utterance.words[segment.first..segment.past.min(segment.first + 2)];
-    opening.iter().any(|word| matches!(word.plain.as_str(), "it" | "that"))
+    bare || opening.iter().any(|word| matches!(word.plain.as_str(), "it" | "that"))
 }
 
 // "Biceps and triceps both brisk, on the left": both counts the items where one side is said.

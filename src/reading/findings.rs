@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::lexicon::{ItemIx, Lexicon};
+use crate::lexicon::{General, ItemIx, Lexicon};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
 use crate::reading::values::{Told, Value};
@@ -63,7 +63,7 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
     };
     if finding.stands.value == statement.value {
         agree(finding, &statement);
-    } else if is_guess(&statement) && finding.reasons.is_empty() {
+    } else if is_guess(&statement) && is_sure(lexicon, &finding.stands) {
         finding.reasons.push(Reason::SaidTwiceDifferently);
         finding.replaced.push(statement);
     } else if outweighs(lexicon, &statement, &finding.stands) {
@@ -85,6 +85,22 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
 fn is_guess(statement: &Statement) -> bool {
     let doubted = |reason: &Reason| matches!(reason, Reason::ItemUncertain | Reason::ValueUncertain);
     statement.because.told != Told::Named && !statement.corrects && statement.reasons.iter().any(doubted)
+}
+
+// "Right side, not a thing. Let me use the end of the pen. There.": a first try without result is open to a second.
+fn is_sure(lexicon: &Lexicon, statement: &Statement) -> bool {
+    statement.reasons.is_empty() && !is_without_result(lexicon, statement)
+}
+
+/// Whether the item was tried and not obtained.
+pub(super) fn is_without_result(lexicon: &Lexicon, statement: &Statement) -> bool {
+    let item = &lexicon.items[statement.item];
+    match &statement.value {
+        Value::Choice(value) => {
+            item.general.get(&General::Nothing) == Some(value) || item.values[*value].id == "not-elicited"
+        }
+        Value::Amount(_) => false,
+    }
 }
 
 // Said again alike: the surer of the two statements stands.

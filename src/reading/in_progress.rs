@@ -31,6 +31,8 @@ pub struct Progress {
     pub sure: bool,
     /// Items that look at the part of the body named last, and how long ago.
     pub body: Vec<ItemIx>,
+    /// Items that look at a part of the body that was a sentence by itself ("Knees."), until something is named.
+    pub heading: Vec<ItemIx>,
     /// Sentences since a part of the body was named.
     pub body_age: u32,
 }
@@ -48,6 +50,7 @@ impl Progress {
         }
         if self.body_age > STALE {
             self.body.clear();
+            self.heading.clear();
         }
     }
 
@@ -62,6 +65,7 @@ impl Progress {
         } else if plural {
             self.plural = true;
         }
+        self.heading.clear();
         self.sure = sure;
         self.age = 0;
         self.strange = 0;

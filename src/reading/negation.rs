@@ -13,10 +13,12 @@ use crate::reading::reader::{Event, Kind};
 use crate::reading::sides::Said;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Told, Value, general_value};
+use crate::speech::Word as Spoken;
 
 /// Decides for every denying word whether it denies what follows or is an answer by itself.
-pub fn settle(tokens: &mut [Token], sentence: &Sentence, asked: bool) {
+pub fn settle(tokens: &mut [Token], sentence: &Sentence, words: &[Spoken], asked: bool) {
     for at in 0..tokens.len() {
+        tokens[at].after_or = is_after_or(words, sentence.first(), tokens[at].first);
         if !tokens[at].is(Word::Negation) {
             continue;
         }
@@ -35,6 +37,11 @@ pub fn settle(tokens: &mut [Token], sentence: &Sentence, asked: bool) {
             }
         }
     }
+}
+
+fn is_after_or(words: &[Spoken], from: usize, at: usize) -> bool {
+    let mut before = words[from..at].iter().rev().map(|word| word.plain.as_str());
+    before.find(|word| !matches!(*word, "a" | "an" | "any" | "the")).is_some_and(|word| matches!(word, "or" | "nor"))
 }
 
 // "none" and "nil" answer by themselves; "no" only after a question.
@@ -62,7 +69,9 @@ fn denied_by(tokens: &[Token], at: usize) -> bool {
         if token.is(Word::Negation) && token.generals.is_empty() {
             return true;
         }
-        if token.is_result() || token.is(Word::AffirmedByDenial) {
+        // "I can't find a pit or a tuft": results joined by "or" share their denial.
+        let joined = tokens[before + 1].after_or;
+        if token.is_result() && !joined || token.is(Word::AffirmedByDenial) {
             return false;
         }
     }

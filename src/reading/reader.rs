@@ -85,12 +85,13 @@ impl<'a> Reader<'a> {
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
         in_play.add_all(&self.progress.items);
         in_play.add_all(&self.progress.body);
+        in_play.add_all(&self.progress.heading);
         for item in in_play.clone().iter() {
             in_play.add_all(&self.lexicon.items[item].members);
         }
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
-        negation::settle(&mut tokens, sentence, self.progress.asked);
+        negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
         corrections::carry_units(&mut tokens);
         let stances = stances(sentence, utterance, &tokens);
         let places = sides::sides_said(sentence, utterance, &tokens);
@@ -200,7 +201,10 @@ impl<'a> Reader<'a> {
         let beside = (0..read.tokens.len()).any(|ix| ix != at && knows(&read.tokens[ix]));
         let before = self.last.map(|last| &self.statements[last]).is_some_and(|last| {
             let near = last.because.quote.utterance + 1 >= read.sentence.utterance;
-            near && !self.progress.pending && token.values.iter().any(|(item, ..)| *item == last.item)
+            let other = |(item, ..): &(ItemIx, _, _)| {
+                *item != last.item && read.named.iter().any(|named| named.contains(item))
+            };
+            near && !self.progress.pending && !token.values.iter().any(other) && token.values.iter().any(|(item, ..)| *item == last.item)
         });
         token.is(Word::SideBoth) && (beside || before)
     }
@@ -272,7 +276,7 @@ impl<'a> Reader<'a> {
             } else if !addressed && token.is(Word::Replace) && self.last.is_some() {
                 self.correcting = true;
             }
-            for event in events.iter().filter(|event| event.token == at) {
+            for event in events.iter().filter(|event| event.token == at && !is_left_alone(events, event)) {
                 self.happen(read, event);
             }
         }
@@ -316,6 +320,10 @@ impl<'a> Reader<'a> {
                 self.progress.start(&token.done_by[..1], token.plural, true);
             }
             if !token.body.is_empty() {
+                let whole = (read.sentence.first(), read.sentence.past()) == (token.first, token.past);
+                if whole {
+                    self.progress.heading.clone_from(&token.body);
+                }
                 self.progress.body.clone_from(&token.body);
                 self.progress.body_age = 0;
             }
@@ -374,9 +382,25 @@ fn said_again(kinds: &[(usize, Kind)], named: &[Vec<ItemIx>], sides: &mut [Vec<P
         let ((from, Kind::Result(before)), (to, Kind::Result(bound))) = (&kinds[ix - 1], &kinds[ix]) else { continue };
         let renamed = named[*from + 1..=*to].iter().any(|named| !named.is_empty());
         if sides[ix].is_empty() && before.items == bound.items && !renamed {
-            sides[ix] = sides[ix - 1].clone();
+            // "The other one hardly, so reduced": the other of the other would be the first.
+            let again = |place: &Place| Place { said: if place.said == Said::Other { Said::That } else { place.said }, ..*place };
+            sides[ix] = sides[ix - 1].iter().map(again).collect();
         }
     }
+}
+
+// "The left I'll leave, his mum's got that foot": once an item is left alone, nothing of it is "there".
+fn is_left_alone(events: &[Event], event: &Event) -> bool {
+    let Kind::Result(bound) = &event.kind else { return false };
+    let left = |other: &Event| match &other.kind {
+        Kind::Result(before) => {
+            let sides = |event: &Event| event.sides.iter().map(|place| place.said).collect::<Vec<_>>();
+            before.general == Some(General::NotTested) && before.items == bound.items && sides(other) == sides(event)
+        }
+        _ => false,
+    };
+    let before = events.iter().take_while(|other| other.token < event.token);
+    bound.general == Some(General::There) && before.into_iter().any(left)
 }
 
 // "Right, a hundred and forty? That can't be. Ninety.": the answer is of the side that was asked for.

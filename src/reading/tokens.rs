@@ -38,6 +38,8 @@ pub struct Token {
     pub plural: bool,
     /// Whether it holds a plural part of the body ("hands loosely closed").
     pub plural_inside: bool,
+    /// Whether "or" joins it to what stands before.
+    pub after_or: bool,
     /// How it was recognised.
     pub how: How,
 }
@@ -269,6 +271,7 @@ fn token_of(lexicon: &Lexicon, sentence: &Sentence, mention: &Mention, in_play: 
         quantity: None,
         plural: mention.phrase(lexicon).is_some_and(|phrase| phrase.plural),
         plural_inside: false,
+        after_or: false,
         how: mention.how,
     };
     if let Said::Quantity(quantity) = &mention.said {

@@ -371,8 +371,10 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
         around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&candidate.item));
     let before =
         around.tokens.iter().any(|other| other.segment < token.segment && other.body.contains(&candidate.item));
+    let heading = around.progress.heading.contains(&candidate.item);
     match (in_segment, before) {
         (true, _) => Some(50.0),
+        (false, _) if heading => Some(44.0),
         (false, true) => Some(40.0),
         (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
     }
