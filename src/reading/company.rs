@@ -55,7 +55,7 @@ fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> b
     }
 }
 
-fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
+pub(super) fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
     let ids = |ix: ItemIx| lexicon.items[ix].values.iter().map(|value| &value.id).collect::<Vec<_>>();
     a == b || ids(a) == ids(b)
 }

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, ValueIx};
 use crate::reading::clauses::Sentence;
-use crate::reading::reader::{Event, Kind};
+use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Told, Value, general_value};
@@ -76,6 +76,23 @@ fn denied_by(tokens: &[Token], at: usize) -> bool {
         }
     }
     false
+}
+
+/// Words that open a circumstance.
+const CIRCUMSTANCES: [&str; 8] = ["at", "when", "while", "during", "even", "with", "in", "under"];
+
+/// "Without any tremor, at rest or upset": behind a denied item its circumstance is no result.
+#[must_use]
+pub(super) fn is_circumstance(read: &Read<'_>, bound: &Bound) -> bool {
+    let token = &read.tokens[bound.token];
+    let first = read.sentence.segments[token.segment].first;
+    let opens = CIRCUMSTANCES.contains(&read.utterance.words[first].plain.as_str()) && token.first <= first + 1;
+    let denied = |ix: usize| {
+        let name = &read.tokens[ix];
+        let own = read.tokens.iter().any(|other| other.segment == name.segment && other.is_result() && !other.is(Word::Negation));
+        name.segment < token.segment && read.named[ix].contains(&bound.items[0]) && denied_by(&read.tokens, ix) && !own
+    };
+    opens && (0..read.tokens.len()).any(denied) && !read.places.iter().any(|place| place.segment == token.segment)
 }
 
 /// The result with a denial applied; nothing where the denial leaves nothing to write down.

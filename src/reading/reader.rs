@@ -6,9 +6,10 @@
 
 use std::collections::BTreeSet;
 
-use crate::lexicon::{General, ItemIx, LanguageWord as Word, Lexicon, Mention};
+use crate::lexicon::{General, ItemIx, LanguageWord as Word, Lexicon, Meaning, Mention, Strength};
 use crate::reading::carried_sides::both_items;
 use crate::reading::clauses::Sentence;
+use crate::reading::company::same_values;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
 use crate::reading::negation;
@@ -33,6 +34,9 @@ pub struct Reader<'a> {
     /// Set behind a word of correction, until the next result.
     pub(super) correcting: bool,
 }
+
+/// Words of a sentence that only turns to another part of the body.
+const MOST_WORDS_OF_A_TURN: usize = 6;
 
 /// A sentence with everything known about it.
 pub(super) struct Read<'a> {
@@ -82,6 +86,7 @@ impl<'a> Reader<'a> {
         self.progress.grow_older();
         // An expectation is fulfilled in the same breath, or in the next.
         self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
+        self.turn_to_other_limb(sentence, mentions);
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
         in_play.add_all(&self.progress.items);
         in_play.add_all(&self.progress.body);
@@ -106,6 +111,36 @@ impl<'a> Reader<'a> {
         }
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
+    }
+
+    // "Legs flexed. And the arms?": the same is looked at in another part of the body.
+    fn turn_to_other_limb(&mut self, sentence: &Sentence, mentions: &[Mention]) {
+        let [current] = self.progress.items[..] else { return };
+        let short = sentence.past() - sentence.first() <= MOST_WORDS_OF_A_TURN;
+        let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
+        let mut bodies: Vec<ItemIx> = Vec::new();
+        for mention in mentions.iter().filter(inside) {
+            for meaning in mention.meanings(self.lexicon) {
+                match meaning {
+                    Meaning::Name(_) | Meaning::Shared(_) | Meaning::DoneBy(_) => return,
+                    Meaning::Value(_, _, Strength::Alone) => return,
+                    Meaning::Body(item) => bodies.push(*item),
+                    _ => {}
+                }
+            }
+        }
+        let alike = |item: &&ItemIx| same_values(self.lexicon, current, **item) && self.is_counterpart(current, **item);
+        if short && !bodies.contains(&current)
+            && let Some(item) = bodies.iter().find(alike).copied()
+        {
+            self.progress.start(&[item], true, true);
+        }
+    }
+
+    // Arm recoil and leg recoil: their names differ in the limb alone.
+    fn is_counterpart(&self, one: ItemIx, other: ItemIx) -> bool {
+        let head = |ix: ItemIx| self.lexicon.items[ix].name.split_once(' ').map(|(_, head)| head);
+        head(one).is_some() && head(one) == head(other)
     }
 
     /// The items that each token names, shared names settled by what stands beside them or is in progress.
@@ -177,6 +212,7 @@ impl<'a> Reader<'a> {
                 }
                 if let Some(bound) =
                     bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
+                    && !negation::is_circumstance(read, &bound)
                 {
                     served.extend(names_served(read, at, &bound));
                     kinds.push((at, Kind::Result(bound)));

@@ -260,7 +260,9 @@ fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, 
     let item = &around.lexicon.items[candidate.item];
     let undeclared = candidate.general.is_some_and(|general| !item.general.contains_key(&general));
     let praise = matches!(candidate.general, Some(General::Good | General::Normal));
-    if told != Told::Named && praise && (item.keeps_all || undeclared && candidate.general == Some(General::Good)) {
+    // ... and praise of a state ("State, lovely") is no state.
+    let other_than_named = told != Told::Named && undeclared && candidate.general == Some(General::Good);
+    if praise && (item.keeps_all || other_than_named) {
         return None;
     }
     // A number that cannot be the item's is another thing's number, unless the item was named for it.
