@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
-use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
+use crate::lexicon::phrases::{GENERALS, brought_by, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
@@ -45,8 +45,10 @@ pub struct Item {
     pub unit_at_start: Vec<String>,
     /// Values by id, the four open ones last.
     pub values: Vec<ValueOf>,
-    /// Values that general words stand for.
+    /// Values that general words are declared to stand for.
     pub general: BTreeMap<General, ValueIx>,
+    /// Values that general words stand for, declared or not, by the words' places among [`General`].
+    pub by_general: [Option<ValueIx>; GENERALS.len()],
     /// Items that a statement about this group is written for; empty for an item.
     pub members: Vec<ItemIx>,
     /// Whether it is told as history ("born at thirty-six weeks") and counts all the same.
@@ -268,22 +270,6 @@ impl Lexicon {
     }
 }
 
-// Whatever says the item by itself; with a group, its members.
-fn brought_by(items: &[Item], phrase: &Phrase) -> ItemSet {
-    let mut brought = ItemSet::default();
-    for meaning in &phrase.meanings {
-        match meaning {
-            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
-                brought.add(*item);
-                brought.add_all(&items[*item].members);
-            }
-            Meaning::Value(item, _, Strength::Alone) => brought.add(*item),
-            _ => {}
-        }
-    }
-    brought
-}
-
 fn whole_fault(what: String) -> Fault {
     Fault { file: "lexicon".to_owned(), line: 0, what }
 }
@@ -308,6 +294,11 @@ fn items_of(entries: &Entries, faults: &mut Vec<Fault>) -> Vec<Item> {
     }
     for ix in 0..items.len() {
         inherit(&mut items, ix);
+    }
+    for item in &mut items {
+        for (_, general) in GENERALS {
+            item.by_general[general as usize] = value_by(item, general);
+        }
     }
     items
 }
@@ -345,6 +336,7 @@ fn item_of(place: &Place, id: &str, entry: &ItemEntry, index: &HashMap<&str, Ite
         unit_at_start: entry.unit_at_start.clone(),
         values,
         general,
+        by_general: [None; GENERALS.len()],
         told_as_history: entry.told_as_history,
         keeps_all: entry.keeps_all,
     }
@@ -367,6 +359,19 @@ fn general_of(
         }
     }
     general
+}
+
+// What a general word stands for with an item.
+fn value_by(item: &Item, general: General) -> Option<ValueIx> {
+    let undeclared = || match general {
+        General::Good | General::Normal => item.value("normal"),
+        General::Abnormal => item.value("abnormal"),
+        General::NotTested => item.value("not-tested"),
+        General::NotElicited => item.value("not-elicited"),
+        General::Weak => item.value("weak"),
+        General::There | General::Nothing => None,
+    };
+    item.general.get(&general).copied().or_else(undeclared)
 }
 
 fn measure_of(place: &Place, entry: &ItemEntry, faults: &mut Vec<Fault>) -> Option<Measure> {

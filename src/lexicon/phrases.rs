@@ -6,7 +6,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::lexicon::compile::{General, Item, ItemIx, Meaning, OPEN_VALUES, Phrase, Strength, Word};
+use crate::lexicon::compile::{General, Item, ItemIx, Lexicon, Meaning, OPEN_VALUES, Phrase, Strength, Word};
+use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::load::{self, Entries, Fault, Place, Source};
 use crate::speech::words::words_of;
 
@@ -219,6 +220,37 @@ pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
     let words = words_of(phrase);
     let plain = words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
     plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
+}
+
+// Whatever says the item by itself; with a group, its members.
+pub(super) fn brought_by(items: &[Item], phrase: &Phrase) -> ItemSet {
+    let mut brought = ItemSet::default();
+    for meaning in &phrase.meanings {
+        match meaning {
+            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
+                brought.add(*item);
+                brought.add_all(&items[*item].members);
+            }
+            Meaning::Value(item, _, Strength::Alone) => brought.add(*item),
+            _ => {}
+        }
+    }
+    brought
+}
+
+impl Lexicon {
+    /// A phrase by its plain words one by one; it has at least two.
+    #[must_use]
+    pub fn phrase_of(&self, words: &[&str]) -> Option<&Phrase> {
+        let mut symbols = words.iter().map(|word| self.vocabulary.symbol_of(word));
+        let (first, next) = (symbols.next()??, symbols.next()??);
+        if !self.vocabulary.can_open(first, next, symbols.next().flatten()) {
+            return None;
+        }
+        // A space stands before every other letter: phrases are in the order of their words, too.
+        let order = |phrase: &Phrase| phrase.text.split(' ').cmp(words.iter().copied());
+        self.phrases.binary_search_by(order).ok().map(|at| &self.phrases[at])
+    }
 }
 
 /// Families that tell the number of a word, or that it has no weight, not its meaning.

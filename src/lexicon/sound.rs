@@ -144,8 +144,13 @@ impl SoundIndex {
 
     fn name(&self, lexicon: &Lexicon, line: &Line, window: &Window, near: &mut Vec<u32>) -> Option<Best<'_>> {
         let relief = if line.has_no_word(window) { NO_WORD } else { 0.0 };
-        let floor = if window.has_head() { BESIDE_HEAD } else { BESIDE_OWN_VALUE };
-        self.names.best(lexicon, window, floor - relief, near, |name| {
+        let (needed, asked) = match (window.has_head(), line.own_values.is_empty(), line.has_result) {
+            (true, ..) => (BESIDE_HEAD, BESIDE_HEAD),
+            (_, false, _) => (BESIDE_OWN_VALUE, BESIDE_OWN_VALUE),
+            (.., true) => (BESIDE_OWN_VALUE, BESIDE_RESULT),
+            _ => (BESIDE_OWN_VALUE, ALONE),
+        };
+        self.names.best(lexicon, window, (needed - relief, asked - relief), near, |name| {
             if window.has_head() {
                 return Some(BESIDE_HEAD - relief);
             }
@@ -164,7 +169,7 @@ impl SoundIndex {
         }
         let needed = if line.has_no_word(window) { OF_VALUE - NO_WORD } else { OF_VALUE };
         let fits = |value: &Sounded| line.named.shares(&value.items).then_some(needed);
-        self.values.best(lexicon, window, needed, near, fits)
+        self.values.best(lexicon, window, (needed, needed), near, fits)
     }
 
     /// Pairs of names of different items, by their places in the phrases, of which one can be heard for the other, with
@@ -195,12 +200,12 @@ impl Shelf {
     }
 
     // The phrase that a window sounds most like, ahead of every other item's, where it is as close as it must be; `floor` is
-    // the least that is asked of any phrase.
+    // the least that is asked of any phrase here, `known` how close another must be for the best to be compared with it.
     fn best(
         &self,
         lexicon: &Lexicon,
         window: &Window,
-        floor: f32,
+        (known, floor): (f32, f32),
         near: &mut Vec<u32>,
         least: impl Fn(&Sounded) -> Option<f32>,
     ) -> Option<Best<'_>> {
@@ -227,7 +232,11 @@ impl Shelf {
                 best = Some(Best { distance, closeness: 1.0 - distance as f32 / longest as f32, sounded });
             }
         }
-        best.filter(|best| !self.is_contested(lexicon, window, near, best))
+        let best = best?;
+        if known < floor {
+            self.skeletons.near(window.skeleton, window.weights(weight, known), window.loosely, near);
+        }
+        (!self.is_contested(lexicon, window, near, &best)).then_some(best)
     }
 
     // Whether a phrase of another item is nearly as close.

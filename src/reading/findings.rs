@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use crate::lexicon::{General, ItemIx, Lexicon};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
-use crate::reading::values::{Told, Value};
+use crate::reading::values::Value;
 
 /// What the observed statements about one item and side come to.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,7 +84,7 @@ fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {
 // of what was said surely.
 fn is_guess(statement: &Statement) -> bool {
     let doubted = |reason: &Reason| matches!(reason, Reason::ItemUncertain | Reason::ValueUncertain);
-    statement.because.told != Told::Named && !statement.corrects && statement.reasons.iter().any(doubted)
+    statement.because.item.is_none() && !statement.corrects && statement.reasons.iter().any(doubted)
 }
 
 // "Right side, not a thing. Let me use the end of the pen. There.": a first try without result is open to a second.

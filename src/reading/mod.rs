@@ -18,6 +18,7 @@ pub mod statements;
 pub mod strange;
 pub mod tokens;
 pub mod values;
+pub mod word_set;
 
 pub use findings::Finding;
 pub use stance::Stance;

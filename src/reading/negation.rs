@@ -33,7 +33,7 @@ pub fn settle(tokens: &mut [Token], sentence: &Sentence, words: &[Spoken], asked
             tokens[at].generals.clear();
             if follows {
                 tokens[at].values.clear();
-                tokens[at].words.retain(|word| *word != Word::Replace);
+                tokens[at].words.remove(Word::Replace);
             }
         }
     }
@@ -78,21 +78,44 @@ fn denied_by(tokens: &[Token], at: usize) -> bool {
     false
 }
 
+fn opened_by_while(read: &Read<'_>, token: &Token) -> bool {
+    let first = read.sentence.segments[token.segment].first;
+    let before = &read.utterance.words[first..token.first];
+    before
+        .iter()
+        .rev()
+        .take(3)
+        .any(|word| matches!(word.plain.as_str(), "while" | "when" | "whenever" | "until" | "once"))
+}
+
 /// Words that open a circumstance.
 const CIRCUMSTANCES: [&str; 8] = ["at", "when", "while", "during", "even", "with", "in", "under"];
 
 /// "Without any tremor, at rest or upset": behind a denied item its circumstance is no result.
 #[must_use]
-pub(super) fn is_circumstance(read: &Read<'_>, bound: &Bound) -> bool {
+pub(super) fn is_circumstance(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound) -> bool {
     let token = &read.tokens[bound.token];
     let first = read.sentence.segments[token.segment].first;
     let opens = CIRCUMSTANCES.contains(&read.utterance.words[first].plain.as_str()) && token.first <= first + 1;
     let denied = |ix: usize| {
         let name = &read.tokens[ix];
-        let own = read.tokens.iter().any(|other| other.segment == name.segment && other.is_result() && !other.is(Word::Negation));
+        let own = read
+            .tokens
+            .iter()
+            .any(|other| other.segment == name.segment && other.is_result() && !other.is(Word::Negation));
         name.segment < token.segment && read.named[ix].contains(&bound.items[0]) && denied_by(&read.tokens, ix) && !own
     };
-    opens && (0..read.tokens.len()).any(denied) && !read.places.iter().any(|place| place.segment == token.segment)
+    // "Don't do it while he's crying": no state of this moment is told.
+    let state = lexicon.items[bound.items[0]].keeps_all
+        && matches!(
+            read.utterance.words[first].plain.as_str(),
+            "while" | "when" | "whenever" | "until" | "once" | "if"
+        )
+        || lexicon.items[bound.items[0]].keeps_all && opened_by_while(read, token);
+    state
+        || opens
+            && (0..read.tokens.len()).any(denied)
+            && !read.places.iter().any(|place| place.segment == token.segment)
 }
 
 /// The result with a denial applied; nothing where the denial leaves nothing to write down.

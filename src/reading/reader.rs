@@ -130,7 +130,8 @@ impl<'a> Reader<'a> {
             }
         }
         let alike = |item: &&ItemIx| same_values(self.lexicon, current, **item) && self.is_counterpart(current, **item);
-        if short && !bodies.contains(&current)
+        if short
+            && !bodies.contains(&current)
             && let Some(item) = bodies.iter().find(alike).copied()
         {
             self.progress.start(&[item], true, true);
@@ -212,7 +213,7 @@ impl<'a> Reader<'a> {
                 }
                 if let Some(bound) =
                     bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
-                    && !negation::is_circumstance(read, &bound)
+                    && !negation::is_circumstance(self.lexicon, read, &bound)
                 {
                     served.extend(names_served(read, at, &bound));
                     kinds.push((at, Kind::Result(bound)));
@@ -230,19 +231,27 @@ impl<'a> Reader<'a> {
     // sides and nothing else.
     fn only_sides(&self, read: &Read<'_>, at: usize) -> bool {
         let token = &read.tokens[at];
+        let paired = |item: ItemIx| self.lexicon.items[item].paired;
         let knows = |other: &Token| {
-            let shared = |(item, ..): &(ItemIx, _, _)| other.values.iter().any(|(of, ..)| of == item);
-            other.is_strong_result() && token.values.iter().any(shared)
+            let shared = |(item, ..): &(ItemIx, _, _)| paired(*item) && other.values.iter().any(|(of, ..)| of == item);
+            other.is_strong_result() && !other.is(Word::SideBoth) && token.values.iter().any(shared)
         };
         let beside = (0..read.tokens.len()).any(|ix| ix != at && knows(&read.tokens[ix]));
         let before = self.last.map(|last| &self.statements[last]).is_some_and(|last| {
             let near = last.because.quote.utterance + 1 >= read.sentence.utterance;
-            let other = |(item, ..): &(ItemIx, _, _)| {
-                *item != last.item && read.named.iter().any(|named| named.contains(item))
-            };
-            near && !self.progress.pending && !token.values.iter().any(other) && token.values.iter().any(|(item, ..)| *item == last.item)
+            let other =
+                |(item, ..): &(ItemIx, _, _)| *item != last.item && read.named.iter().any(|named| named.contains(item));
+            near && paired(last.item)
+                && !self.progress.pending
+                && !token.values.iter().any(other)
+                && token.values.iter().any(|(item, ..)| *item == last.item)
         });
-        token.is(Word::SideBoth) && (beside || before)
+        // "Thirty-four centimetres even."
+        let of_number = at > 0
+            && read.tokens[at - 1].quantity.is_some()
+            && read.tokens[at - 1].past == token.first
+            && read.tokens[at - 1].segment == token.segment;
+        token.is(Word::SideBoth) && (beside || before || of_number)
     }
 
     fn with_sides(&self, read: &Read<'_>, kinds: Vec<(usize, Kind)>) -> (Vec<Event>, Option<Place>) {
@@ -324,7 +333,9 @@ impl<'a> Reader<'a> {
             Kind::Result(bound) => {
                 let decided = matches!(bound.general, Some(General::NotTested | General::NotElicited));
                 let of_birth = self.lexicon.items[bound.items[0]].told_as_history && stance == Stance::History;
-                let observed = stance == Stance::Observed || of_birth || decided && stance == Stance::Planned;
+                let observed = stance == Stance::Observed
+                    || of_birth
+                    || decided && matches!(stance, Stance::Planned | Stance::Expected);
                 if stance == Stance::Expected {
                     self.expected = Some((bound.clone(), 0));
                 }
@@ -382,17 +393,29 @@ impl<'a> Reader<'a> {
                 }
             }
         }
-        let expects = |token: &Token| token.is(Word::Expectation) || token.is(Word::Condition) || token.is(Word::Teaching);
+        let expects =
+            |token: &Token| token.is(Word::Expectation) || token.is(Word::Condition) || token.is(Word::Teaching);
         if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
             self.progress.asked = true;
         }
+        // "No, hang on, let me flex that again. It's normal."
+        self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
         if let Some(place) = left_over {
             self.progress.side = Some(place.said);
             self.progress.age = 0;
         } else if !events.is_empty() {
-            self.progress.side = side_asked(read, events);
+            self.progress.side = self.side_asked(read, events);
             self.progress.pending |= self.progress.side.is_some();
         }
+    }
+
+    // "Right, a hundred and forty? That can't be. Ninety.": the answer is of the side that was asked for.
+    fn side_asked(&self, read: &Read<'_>, events: &[Event]) -> Option<Said> {
+        let last = events.last()?;
+        let Kind::Result(bound) = &last.kind else { return None };
+        let open = matches!(read.stances[read.tokens[last.token].segment], Stance::Asked | Stance::Expected)
+            && self.progress.items == bound.items;
+        last.sides.last().filter(|_| open).map(|place| place.said)
     }
 
     // "Biceps, triceps, knees" without a result between are in progress together.
@@ -419,7 +442,10 @@ fn said_again(kinds: &[(usize, Kind)], named: &[Vec<ItemIx>], sides: &mut [Vec<P
         let renamed = named[*from + 1..=*to].iter().any(|named| !named.is_empty());
         if sides[ix].is_empty() && before.items == bound.items && !renamed {
             // "The other one hardly, so reduced": the other of the other would be the first.
-            let again = |place: &Place| Place { said: if place.said == Said::Other { Said::That } else { place.said }, ..*place };
+            let again = |place: &Place| Place {
+                said: if place.said == Said::Other { Said::That } else { place.said },
+                ..*place
+            };
             sides[ix] = sides[ix - 1].iter().map(again).collect();
         }
     }
@@ -439,13 +465,6 @@ fn is_left_alone(events: &[Event], event: &Event) -> bool {
     bound.general == Some(General::There) && before.into_iter().any(left)
 }
 
-// "Right, a hundred and forty? That can't be. Ninety.": the answer is of the side that was asked for.
-fn side_asked(read: &Read<'_>, events: &[Event]) -> Option<Said> {
-    let last = events.last()?;
-    let open = matches!(read.stances[read.tokens[last.token].segment], Stance::Asked | Stance::Expected);
-    last.sides.last().filter(|_| open).map(|place| place.said)
-}
-
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
     progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
 }
@@ -454,6 +473,12 @@ fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
 fn result_behind(read: &Read<'_>, at: usize) -> bool {
     let segment = read.tokens[at].segment + 1;
     let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
+    // "Placing, same story, present on the left, weak on the right."
+    let named_here = (0..read.tokens.len()).any(|ix| read.tokens[ix].segment < segment && !read.named[ix].is_empty());
+    let sided = |ix: &usize| read.tokens[*ix].is(Word::SideLeft) || read.tokens[*ix].is(Word::SideRight);
+    if named_here && next.iter().any(sided) && next.iter().any(|ix| read.tokens[*ix].is_strong_result()) {
+        return next.iter().all(|ix| read.named[*ix].is_empty());
+    }
     let own_side = |token: &Token| token.is(Word::SideLeft) || token.is(Word::SideRight);
     next.iter().any(|ix| read.tokens[*ix].is_strong_result())
         && next

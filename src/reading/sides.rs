@@ -180,9 +180,9 @@ fn give_back(assigned: &mut Assigned, ix: usize, bare: bool, here: &[Place]) {
 }
 
 /// Words beside a side that say nothing of their own.
-const BESIDE_SIDES: [&str; 19] = [
+const BESIDE_SIDES: [&str; 26] = [
     "to", "over", "and", "on", "the", "in", "of", "as", "well", "too", "side", "hand", "one", "sorry", "no", "at",
-    "is", "for", "that",
+    "is", "for", "that", "but", "two", "sides", "are", "they", "look", "looks",
 ];
 
 // "Up on the right, down on the left": a word that the lexicon does not know here may be a result.

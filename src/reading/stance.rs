@@ -118,6 +118,13 @@ const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tell
 // "A caput is soft too": what is said of a finding in general. "A good strong suck." is said of this one.
 fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> bool {
     let opens = utterance.words.get(sentence.first()).is_some_and(|word| matches!(word.plain.as_str(), "a" | "an"));
+    let early = &utterance.words[sentence.first()..sentence.segments[0].past.min(sentence.first() + 7)];
+    let modal = early
+        .iter()
+        .any(|word| matches!(word.plain.as_str(), "will" | "would" | "may" | "can" | "might" | "should" | "never"));
+    if opens && modal && !early.iter().any(|word| matches!(word.plain.as_str(), "i" | "we" | "he" | "she")) {
+        return true;
+    }
     let named = tokens.iter().find(|token| !token.names.is_empty() || !token.values.is_empty());
     opens
         && named.is_some_and(|token| {
@@ -132,11 +139,35 @@ const OPENINGS: [&str; 8] = ["it is", "he is", "she is", "they are", "there is",
 // "You'd think the hip would open; it's limited": behind a pause, with a subject of its own, something seen begins.
 fn starts_anew(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], segment: usize, cue: &Cue) -> bool {
     let Segment { first, past } = sentence.segments[segment];
+    let own_cue = tokens.iter().any(|token| token.segment == segment && token.is(cue.word));
     let paused = first > 0 && utterance.words[first - 1].stop >= Stop::Pause;
+    let joined =
+        utterance.words[first..past].iter().take_while(|word| word.plain == "and" || word.plain == "so").count();
+    let first = first + joined;
     let opening: Vec<&str> =
         utterance.words[first..past.min(first + 2)].iter().map(|word| word.plain.as_str()).collect();
-    let own_cue = tokens.iter().any(|token| token.segment == segment && token.is(cue.word));
+    // "This is what we call the rag doll, he drapes over my hand."
+    if cue.stance == Stance::Taught {
+        return !own_cue
+            && matches!(opening.first(), Some(&("he" | "she")))
+            && !tells_of_another(utterance, sentence.first(), first);
+    }
     !own_cue && (paused || OPENINGS.contains(&opening.join(" ").as_str()))
+}
+
+// "A floppy baby, he drapes over your hand": who he is was said before, and is not this infant.
+fn tells_of_another(utterance: &Utterance, from: usize, to: usize) -> bool {
+    let others = [
+        "baby", "babies", "infant", "infants", "newborn", "newborns", "child", "preterm", "one", "twin", "lad", "boy",
+        "girl",
+    ];
+    utterance.words[from..to].iter().any(|word| others.contains(&word.plain.as_str()))
+}
+
+// "The triceps, which comes from lower down: present": what is put in about an item ends with its segment.
+fn is_relative(sentence: &Sentence, utterance: &Utterance, token: &Token) -> bool {
+    let first = sentence.segments[token.segment].first;
+    first > sentence.first() && matches!(utterance.words[first].plain.as_str(), "which" | "who" | "whose")
 }
 
 fn reach(
@@ -151,7 +182,7 @@ fn reach(
     let by_word =
         tokens.iter().find(|t| t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end))).map(|t| t.segment);
     let anew = (token.segment + 1..sentence.segments.len()).find(|segment| {
-        matches!(cue.stance, Stance::Expected | Stance::History)
+        matches!(cue.stance, Stance::Expected | Stance::History | Stance::Taught)
             && starts_anew(sentence, utterance, tokens, *segment, cue)
     });
     let ended_at = [by_word, anew].into_iter().flatten().min();
@@ -160,7 +191,7 @@ fn reach(
         && tokens.iter().any(|t| t.segment < token.segment && !t.names.is_empty())
         && !tokens.iter().any(|t| t.segment <= token.segment && t.is_result());
     let until = match ended_at {
-        _ if put_in || !cue.whole_sentence => token.segment + 1,
+        _ if put_in || !cue.whole_sentence || is_relative(sentence, utterance, token) => token.segment + 1,
         Some(segment) => segment,
         None => sentence.segments.len(),
     };

@@ -7,6 +7,7 @@
 use crate::lexicon::quantities::Quantity;
 use crate::lexicon::{General, How, ItemIx, ItemSet, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, ValueIx};
 use crate::reading::clauses::Sentence;
+use crate::reading::word_set::WordSet;
 use crate::speech::{Stop, Word};
 
 /// A stretch of words with what it can mean here.
@@ -31,7 +32,7 @@ pub struct Token {
     /// General words it can be.
     pub generals: Vec<General>,
     /// Words of the language it can be.
-    pub words: Vec<LanguageWord>,
+    pub words: WordSet,
     /// The number it says.
     pub quantity: Option<Quantity>,
     /// Whether the phrase is a plural.
@@ -48,7 +49,7 @@ impl Token {
     /// Whether it is a given word of the language.
     #[must_use]
     pub fn is(&self, word: LanguageWord) -> bool {
-        self.words.contains(&word)
+        self.words.contains(word)
     }
 
     /// Whether it says a number, or a value by more than an everyday word.
@@ -117,7 +118,7 @@ pub fn tokens_of(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention], i
 // is brisk for an item that does not know it.
 fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention, in_play: &ItemSet) {
     let plural = inner.phrase(lexicon).is_some_and(|inner| inner.plural);
-    let is_side = phrase.words.iter().any(|word| SIDES.contains(word));
+    let is_side = SIDES.iter().any(|word| phrase.words.contains(*word));
     let takes_body = !phrase.names.is_empty() || is_side;
     let is_strong = phrase.values.iter().all(|(_, _, strength)| *strength < Strength::Alone);
     let takes_values = is_strong && !phrase.values.is_empty() && inner.past == phrase.past && phrase.words.is_empty();
@@ -134,9 +135,7 @@ fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention, in_play: &Ite
                 phrase.values.push((item, value, strength));
             }
             Meaning::Word(LanguageWord::SideBoth) => phrase.words.push(LanguageWord::SideBoth),
-            Meaning::Word(side) if SIDES.contains(&side) && !phrase.done_by.is_empty() && !phrase.words.contains(&side) => {
-                phrase.words.push(side);
-            }
+            Meaning::Word(side) if SIDES.contains(&side) && !phrase.done_by.is_empty() => phrase.words.push(side),
             _ => {}
         }
     }
@@ -162,12 +161,15 @@ pub fn share_heads(lexicon: &Lexicon, sentence: &Sentence, words: &[Word], token
             continue;
         }
         let names_with_head = |from: usize| {
-            let stem: Vec<&str> = words[from..at].iter().map(|word| word.plain.as_str()).collect();
             let one =
                 head.strip_suffix("es").filter(|one| one.ends_with('x')).or(head.strip_suffix('s')).unwrap_or(head);
-            let whole = [one, head].map(|head| format!("{} {head}", stem.join(" ")));
-            let names = |text: &String| lexicon.phrase(text).map(|phrase| names_of(&phrase.meanings));
-            whole.iter().filter_map(names).find(|names| !names.is_empty() && *names != token.names)
+            let mut whole: Vec<&str> = words[from..at].iter().map(|word| word.plain.as_str()).collect();
+            whole.push(head);
+            let mut names = |head| {
+                *whole.last_mut()? = head;
+                lexicon.phrase_of(&whole).map(|phrase| names_of(&phrase.meanings))
+            };
+            [one, head].into_iter().filter_map(&mut names).find(|names| !names.is_empty() && *names != token.names)
         };
         let mut starts = sentence.first().max(at.saturating_sub(3))..at;
         let Some((first, names)) = starts.find_map(|from| Some((from, names_with_head(from)?))) else { continue };
@@ -197,6 +199,8 @@ struct Outline<'m> {
     past: usize,
     names: bool,
     values: bool,
+    /// Whether it tells a manoeuvre or a side.
+    places: bool,
     quantity: bool,
     /// Whether it means nothing, whatever the phrases inside it mean.
     never: bool,
@@ -206,7 +210,8 @@ impl<'m> Outline<'m> {
     // Nothing where the mention means nothing with these items in play.
     fn of(lexicon: &Lexicon, mention: &'m Mention, in_play: &ItemSet) -> Option<Self> {
         let (first, past, quantity) = (mention.first, mention.past, matches!(mention.said, Said::Quantity(_)));
-        let mut outline = Self { mention, first, past, names: false, values: false, quantity, never: false };
+        let mut outline =
+            Self { mention, first, past, names: false, values: false, places: false, quantity, never: false };
         let mut empty = !quantity;
         for meaning in mention.meanings(lexicon) {
             match *meaning {
@@ -216,6 +221,8 @@ impl<'m> Outline<'m> {
                 }
                 Meaning::Value(..) => continue,
                 Meaning::Never => outline.never = true,
+                Meaning::DoneBy(_) => outline.places = true,
+                Meaning::Word(word) => outline.places |= SIDES.contains(&word),
                 _ => {}
             }
             empty = false;
@@ -237,7 +244,7 @@ impl<'m> Outline<'m> {
     }
 
     fn holds(&self, inner: &Self) -> bool {
-        (self.names || self.values) && self.first <= inner.first && inner.past <= self.past
+        (self.names || self.values || self.places) && self.first <= inner.first && inner.past <= self.past
     }
 
     // Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
@@ -267,7 +274,7 @@ fn token_of(lexicon: &Lexicon, sentence: &Sentence, mention: &Mention, in_play: 
         body: Vec::new(),
         values: Vec::new(),
         generals: Vec::new(),
-        words: Vec::new(),
+        words: WordSet::default(),
         quantity: None,
         plural: mention.phrase(lexicon).is_some_and(|phrase| phrase.plural),
         plural_inside: false,

@@ -200,17 +200,7 @@ fn numeric(item: ItemIx, amount: Amount, ask: bool) -> Candidate {
 /// The value that a general word stands for with an item.
 #[must_use]
 pub fn general_value(item: &Item, general: General) -> Option<ValueIx> {
-    if let Some(value) = item.general.get(&general) {
-        return Some(*value);
-    }
-    match general {
-        General::Good | General::Normal => item.value("normal"),
-        General::Abnormal => item.value("abnormal"),
-        General::NotTested => item.value("not-tested"),
-        General::NotElicited => item.value("not-elicited"),
-        General::Weak => item.value("weak"),
-        General::There | General::Nothing => None,
-    }
+    item.by_general[general as usize]
 }
 
 fn in_play(around: &Around<'_>) -> ItemSet {
@@ -325,6 +315,18 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     let token = &around.tokens[at];
     let progress = around.progress;
     if !progress.items.contains(&candidate.item) {
+        return None;
+    }
+    // "There's nothing in the way of clonus": what is there is what is named.
+    let general = candidate.general.is_some();
+    let named_behind = |(named, other): (&Vec<ItemIx>, &Token)| {
+        general
+            && other.first > token.first
+            && other.segment == token.segment
+            && !named.is_empty()
+            && !named.contains(&candidate.item)
+    };
+    if around.named.iter().zip(around.tokens).any(named_behind) {
         return None;
     }
     // Another item named before in the sentence has taken over.

@@ -104,9 +104,15 @@ const BEHIND: &[(Mark, &str)] = &[
     ),
     (About, "odd|roughly|approximately|approx|about|near enough|or near enough|by eye"),
     (About, "near as dammit|eyeballing it|if i eyeball it|rough estimate|guesstimate"),
-    (Exactly, "and no further|no further|exactly|on the dot|to the day|dead|precisely|on the nose|on the button|on the nail"),
+    (
+        Exactly,
+        "and no further|no further|exactly|on the dot|to the day|dead|precisely|on the nose|on the button|on the nail",
+    ),
     (Elsewhere, "up on|down on|up from|down from|more than yesterday|less than yesterday|more than last|bigger than"),
-    (Elsewhere, "smaller than|heavier|lighter|o'clock|in the morning|in the afternoon|in the evening|at night|above birth|below birth"),
+    (
+        Elsewhere,
+        "smaller than|heavier|lighter|o'clock|in the morning|in the afternoon|in the evening|at night|above birth|below birth",
+    ),
 ];
 
 /// A phrase by the word that touches the number, which finds it; the others follow, away from the number.
