@@ -7,6 +7,7 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::lexicon::compile::{Meaning, Phrase};
+use crate::lexicon::english::is_english;
 
 /// Words of fewer letters are matched exactly or not at all.
 const SHORTEST: usize = 6;
@@ -57,7 +58,8 @@ impl SpellingIndex {
         if count < SHORTEST {
             return None;
         }
-        let most = if count < LONG { 1 } else { 2 };
+        // "Recording" is no slip for "recoiling": an English word is one letter off at most.
+        let most = if count < LONG || is_english(word) { 1 } else { 2 };
         let letters = letters_in(word);
         let mut best: Option<(usize, &str)> = None;
         let mut tied = false;

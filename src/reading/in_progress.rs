@@ -25,6 +25,8 @@ pub struct Progress {
     pub asked: bool,
     /// Sentences since it was last touched.
     pub age: u32,
+    /// Whether anything but the infant has been spoken of.
+    pub begun: bool,
     /// Strange words since it was last touched.
     pub strange: u32,
     /// Whether the items were told by name or manoeuvre, not only guessed from a part of the body.

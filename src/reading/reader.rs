@@ -316,7 +316,7 @@ impl<'a> Reader<'a> {
             let addressed = read.stances[token.segment] == Stance::Addressed;
             if token.is(Word::Withdraw) {
                 self.withdraw();
-            } else if token.is(Word::Swap) {
+            } else if token.is(Word::Swap) && read.stances[token.segment] == Stance::Observed {
                 self.swap();
             } else if !addressed && token.is(Word::Replace) && self.last.is_some() {
                 self.correcting = true;
@@ -398,6 +398,10 @@ impl<'a> Reader<'a> {
         if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
             self.progress.asked = true;
         }
+        let infant: Vec<&String> =
+            self.lexicon.items.iter().filter(|item| !item.unit_at_start.is_empty()).map(|item| &item.region).collect();
+        self.progress.begun |=
+            self.progress.items.iter().any(|item| !infant.contains(&&self.lexicon.items[*item].region));
         // "No, hang on, let me flex that again. It's normal."
         self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
         if let Some(place) = left_over {

@@ -82,7 +82,7 @@ const CUES: [Cue; 6] = [
     Cue {
         word: Word::Condition,
         stance: Stance::Conditional,
-        ends: &[Word::Ends, Word::Fulfilled],
+        ends: &[Word::Ends, Word::Now, Word::Fulfilled],
         whole_sentence: true,
     },
 ];

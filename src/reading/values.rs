@@ -366,7 +366,7 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
         _ => said,
     };
     let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
-    let at_start = around.progress.items.iter().all(|other| around.lexicon.items[*other].region == item.region);
+    let at_start = !around.progress.begun;
     let unit_alone = says(&item.unit_alone) || at_start && says(&item.unit_at_start);
     if unit_alone && !is_span_of_time(around, token) {
         return Some(45.0);
