@@ -10,9 +10,9 @@ use aho_corasick::MatchKind;
 use aho_corasick::nfa::contiguous::NFA;
 use sha2::{Digest, Sha256};
 
-use crate::lexicon::item_set::ItemSet;
+use crate::lexicon::gist::Gist;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
-use crate::lexicon::phrases::{GENERALS, brought_by, phrases_of, plain_words};
+use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
@@ -129,6 +129,14 @@ pub enum Word {
     Approx,
 }
 
+impl Word {
+    /// Whether it says a side.
+    #[must_use]
+    pub fn is_side(self) -> bool {
+        matches!(self, Self::SideLeft | Self::SideRight | Self::SideBoth | Self::SideOther | Self::SideThat)
+    }
+}
+
 /// How much company a value's phrase needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Strength {
@@ -190,8 +198,8 @@ pub struct Lexicon {
     pub(super) automaton: NFA,
     /// Which phrases those are.
     pub(super) several: Vec<usize>,
-    /// Which items each phrase brings into play, by the phrase's place.
-    pub(super) brings: Vec<ItemSet>,
+    /// What each phrase says in short, by the phrase's place.
+    pub(super) gists: Vec<Gist>,
     pub(super) vocabulary: Vocabulary,
     pub(super) near_spelling: SpellingIndex,
     pub(super) sound: SoundIndex,
@@ -242,8 +250,8 @@ impl Lexicon {
         let near_spelling = SpellingIndex::new(&phrases);
         let identity = identity_of(sources);
         let plain = plain_words(&entries);
-        let brings = phrases.iter().map(|phrase| brought_by(&items, phrase)).collect();
-        Ok(Self { items, phrases, plain, identity, automaton, several, brings, vocabulary, near_spelling, sound })
+        let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
+        Ok(Self { items, phrases, plain, identity, automaton, several, gists, vocabulary, near_spelling, sound })
     }
 
     /// The place of an item by its id.

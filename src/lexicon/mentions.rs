@@ -8,7 +8,7 @@ use aho_corasick::Anchored;
 use aho_corasick::automaton::Automaton;
 
 use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Word as LanguageWord};
-use crate::lexicon::item_set::ItemSet;
+use crate::lexicon::gist::Gist;
 use crate::lexicon::quantities::{Quantity, quantities_in};
 use crate::lexicon::vocabulary::{Heard, Symbol, bytes_of};
 use crate::speech::Utterance;
@@ -65,11 +65,11 @@ impl Mention {
         }
     }
 
-    /// The items that its words bring into play; nothing for a quantity.
+    /// What its words say in short; nothing for a quantity.
     #[must_use]
-    pub fn brings<'a>(&self, lexicon: &'a Lexicon) -> Option<&'a ItemSet> {
+    pub fn gist<'a>(&self, lexicon: &'a Lexicon) -> Option<&'a Gist> {
         match self.said {
-            Said::Phrase(ix) => lexicon.brings.get(ix),
+            Said::Phrase(ix) => lexicon.gists.get(ix),
             Said::Quantity(_) => None,
         }
     }

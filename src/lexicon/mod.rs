@@ -7,6 +7,7 @@
 pub mod check;
 pub mod compile;
 mod english;
+mod gist;
 mod item_set;
 pub mod load;
 pub mod mentions;
@@ -20,6 +21,7 @@ pub mod spelling;
 mod vocabulary;
 
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
+pub use gist::Gist;
 pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
 pub use mentions::{How, Mention, Said, mentions_in};

@@ -7,7 +7,6 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::lexicon::compile::{General, Item, ItemIx, Lexicon, Meaning, OPEN_VALUES, Phrase, Strength, Word};
-use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::load::{self, Entries, Fault, Place, Source};
 use crate::speech::words::words_of;
 
@@ -220,22 +219,6 @@ pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
     let words = words_of(phrase);
     let plain = words.iter().map(|word| spelling.get(&word.plain).map_or(word.plain.as_str(), String::as_str));
     plain.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
-}
-
-// Whatever says the item by itself; with a group, its members.
-pub(super) fn brought_by(items: &[Item], phrase: &Phrase) -> ItemSet {
-    let mut brought = ItemSet::default();
-    for meaning in &phrase.meanings {
-        match meaning {
-            Meaning::Name(item) | Meaning::Shared(item) | Meaning::DoneBy(item) | Meaning::Body(item) => {
-                brought.add(*item);
-                brought.add_all(&items[*item].members);
-            }
-            Meaning::Value(item, _, Strength::Alone) => brought.add(*item),
-            _ => {}
-        }
-    }
-    brought
 }
 
 impl Lexicon {

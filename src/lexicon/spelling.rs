@@ -5,9 +5,11 @@
 //! "fontanele" gives "fontanelle"; "popiteal" gives "popliteal"
 
 use std::collections::{HashMap, HashSet};
+use std::hash::BuildHasherDefault;
 
 use crate::lexicon::compile::{Meaning, Phrase};
 use crate::lexicon::english::is_english;
+use crate::lexicon::vocabulary::WordHasher;
 
 /// Words of fewer letters are matched exactly or not at all.
 const SHORTEST: usize = 6;
@@ -18,7 +20,7 @@ const LONG: usize = 9;
 #[derive(Debug, Default)]
 pub struct SpellingIndex {
     /// First byte and number of letters → words.
-    words: HashMap<(u8, usize), Vec<Known>>,
+    words: HashMap<(u8, usize), Vec<Known>, BuildHasherDefault<WordHasher>>,
 }
 
 #[derive(Debug)]

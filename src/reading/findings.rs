@@ -39,14 +39,20 @@ pub fn findings(lexicon: &Lexicon, statements: &[Statement]) -> Vec<Finding> {
     for statement in statements.iter().filter(|statement| statement.stance == Stance::Observed) {
         let known = items.entry(statement.item).or_default();
         for side in single_sides(statement.side) {
-            add(lexicon, known, Statement { side, ..statement.clone() });
+            add(lexicon, known, Statement { side: *side, ..statement.clone() });
         }
     }
     items.into_values().flat_map(settle_unstated).collect()
 }
 
-fn single_sides(side: Side) -> Vec<Side> {
-    if side == Side::Both { vec![Side::Left, Side::Right] } else { vec![side] }
+fn single_sides(side: Side) -> &'static [Side] {
+    match side {
+        Side::Both => &[Side::Left, Side::Right],
+        Side::Left => &[Side::Left],
+        Side::Right => &[Side::Right],
+        Side::Unstated => &[Side::Unstated],
+        Side::None => &[Side::None],
+    }
 }
 
 fn add(lexicon: &Lexicon, known: &mut Vec<Finding>, statement: Statement) {

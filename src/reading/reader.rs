@@ -95,6 +95,10 @@ impl<'a> Reader<'a> {
             in_play.add_all(&self.lexicon.items[item].members);
         }
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
+        // Words that mean nothing here change nothing.
+        if tokens.is_empty() {
+            return;
+        }
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
         corrections::carry_units(&mut tokens);

@@ -128,6 +128,9 @@ pub fn assign(
     boundaries: &[usize],
 ) -> Assigned {
     let mut assigned = Assigned { sides: vec![Vec::new(); wanted.len()], left_over: None };
+    if places.is_empty() {
+        return assigned;
+    }
     let mut heading: Option<Place> = None;
     let mut topic = false;
     for segment in 0..sentence.segments.len() {

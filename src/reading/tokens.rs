@@ -70,8 +70,8 @@ impl Token {
 pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention]) -> ItemSet {
     let mut items = ItemSet::default();
     for mention in inside(sentence, mentions) {
-        if let Some(brought) = mention.brings(lexicon) {
-            items.extend(brought);
+        if let Some(gist) = mention.gist(lexicon) {
+            items.extend(&gist.brings);
         }
     }
     items
@@ -90,7 +90,7 @@ fn inside<'m>(sentence: &Sentence, mentions: &'m [Mention]) -> impl Iterator<Ite
 pub fn tokens_of(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention], in_play: &ItemSet) -> Vec<Token> {
     let mut outlines: Vec<Outline> =
         inside(sentence, mentions).filter_map(|mention| Outline::of(lexicon, mention, in_play)).collect();
-    outlines.sort_by(|a, b| b.len().cmp(&a.len()).then(b.rank().total_cmp(&a.rank())).then(a.first.cmp(&b.first)));
+    outlines.sort_by(|a, b| b.len().cmp(&a.len()).then(b.rank.total_cmp(&a.rank)).then(a.first.cmp(&b.first)));
     let mut kept: Vec<Outline> = Vec::with_capacity(outlines.len());
     let mut held: Vec<(&Mention, &Mention)> = Vec::new();
     for outline in outlines {
@@ -204,30 +204,23 @@ struct Outline<'m> {
     quantity: bool,
     /// Whether it means nothing, whatever the phrases inside it mean.
     never: bool,
+    rank: f32,
 }
 
 impl<'m> Outline<'m> {
     // Nothing where the mention means nothing with these items in play.
     fn of(lexicon: &Lexicon, mention: &'m Mention, in_play: &ItemSet) -> Option<Self> {
         let (first, past, quantity) = (mention.first, mention.past, matches!(mention.said, Said::Quantity(_)));
-        let mut outline =
-            Self { mention, first, past, names: false, values: false, places: false, quantity, never: false };
-        let mut empty = !quantity;
-        for meaning in mention.meanings(lexicon) {
-            match *meaning {
-                Meaning::Name(_) => outline.names = true,
-                Meaning::Value(item, _, strength) if strength == Strength::Alone || in_play.contains(item) => {
-                    outline.values = true;
-                }
-                Meaning::Value(..) => continue,
-                Meaning::Never => outline.never = true,
-                Meaning::DoneBy(_) => outline.places = true,
-                Meaning::Word(word) => outline.places |= SIDES.contains(&word),
-                _ => {}
-            }
-            empty = false;
+        let gist = mention.gist(lexicon);
+        let values = gist.is_some_and(|gist| gist.is_value(in_play));
+        if !(quantity || values || gist.is_some_and(|gist| gist.more)) {
+            return None;
         }
-        (!empty).then_some(outline)
+        let names = gist.is_some_and(|gist| gist.names);
+        let never = gist.is_some_and(|gist| gist.never);
+        let places = gist.is_some_and(|gist| gist.places);
+        let rank = rank(names, quantity, values, mention.how);
+        Some(Self { mention, first, past, names, values, places, quantity, never, rank })
     }
 
     fn len(&self) -> usize {
@@ -246,20 +239,20 @@ impl<'m> Outline<'m> {
     fn holds(&self, inner: &Self) -> bool {
         (self.names || self.values || self.places) && self.first <= inner.first && inner.past <= self.past
     }
+}
 
-    // Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
-    fn rank(&self) -> f32 {
-        let kind = match (self.names, self.quantity, self.values) {
-            (true, ..) => 4.0,
-            (_, true, _) => 3.0,
-            (.., true) => 2.0,
-            _ => 1.0,
-        };
-        match self.mention.how {
-            How::Exact => kind,
-            How::Spelling | How::Misheard => kind - 0.5,
-            How::Sound(closeness) => closeness - 1.0,
-        }
+// Of two mentions of one length that overlap, names and numbers stand before everything else, sounds last.
+fn rank(names: bool, quantity: bool, values: bool, how: How) -> f32 {
+    let kind = match (names, quantity, values) {
+        (true, ..) => 4.0,
+        (_, true, _) => 3.0,
+        (.., true) => 2.0,
+        _ => 1.0,
+    };
+    match how {
+        How::Exact => kind,
+        How::Spelling | How::Misheard => kind - 0.5,
+        How::Sound(closeness) => closeness - 1.0,
     }
 }
 

@@ -135,10 +135,11 @@ struct Candidate {
 
 fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
     let token = &around.tokens[at];
-    let mut found = Vec::new();
     let in_play = in_play(around);
+    let groups: Vec<ItemIx> = in_play.iter().filter(|ix| !around.lexicon.items[*ix].members.is_empty()).collect();
+    let mut found = Vec::with_capacity(token.values.len() + 8);
     for (item, value, strength) in &token.values {
-        let groups = in_play.iter().filter(|ix| around.lexicon.items[*ix].members.contains(item));
+        let groups = groups.iter().copied().filter(|ix| around.lexicon.items[*ix].members.contains(item));
         for item in groups.chain([*item]) {
             found.push(Candidate {
                 item,
