@@ -11,7 +11,7 @@ use crate::reading::values::{Around, Told, Value};
 // "Galant and tonic neck reflex absent": names without a result between them share the one that follows.
 pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, value: &Value) -> Vec<ItemIx> {
     if told == Told::InProgress {
-        let accepts = |other: &ItemIx| same_values(around.lexicon, item, *other);
+        let accepts = |other: &ItemIx| is_like(around.lexicon, item, *other, value);
         return if around.progress.items.len() > 1 {
             around.progress.items.iter().copied().filter(accepts).collect()
         } else {
@@ -39,6 +39,8 @@ pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, 
     }
     items.sort_unstable();
     items.dedup();
+    // The value is a value of the item it was bound to: that one stays in front.
+    items.sort_by_key(|other| *other != item);
     items
 }
 
@@ -51,11 +53,62 @@ fn gap(a: &Token, b: &Token) -> usize {
 fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> bool {
     match value {
         Value::Choice(ix) => lexicon.items[other].value(&lexicon.items[item].values[*ix].id).is_some(),
-        Value::Amount(_) => same_values(lexicon, item, other),
+        Value::Amount(_) => is_like(lexicon, item, other, value),
     }
 }
 
+// Items of the same values; a number is only shared by items that are measured alike: kilograms are no gestational age.
+fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) -> bool {
+    let measured_alike = || lexicon.items[a].measure == lexicon.items[b].measure;
+    a == b || same_values(lexicon, a, b) && (matches!(value, Value::Choice(_)) || measured_alike())
+}
+
+/// Whether two items have the same values.
 pub(super) fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
     let ids = |ix: ItemIx| lexicon.items[ix].values.iter().map(|value| &value.id).collect::<Vec<_>>();
-    a == b || ids(a) == ids(b)
+    ids(a) == ids(b)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::lexicon::Lexicon;
+    use crate::reading::{self, Value};
+    use crate::speech::Utterance;
+
+    #[track_caller]
+    fn check(said: &str, statements: &[&str]) {
+        static LEXICON: std::sync::LazyLock<Lexicon> = std::sync::LazyLock::new(|| Lexicon::load(None).unwrap());
+        let reading = reading::read(&LEXICON, &[Utterance::from_text(said)]);
+        let mut told: Vec<String> = Vec::new();
+        for statement in &reading.statements {
+            let item = &LEXICON.items[statement.item];
+            let value = match &statement.value {
+                Value::Choice(value) => item.values[*value].id.clone(),
+                Value::Amount(amount) => amount.to_string(),
+            };
+            told.push(format!("{} {} {value}", item.id, statement.side.name()));
+        }
+        told.sort();
+        assert_eq!(told, statements, "said: {said}");
+    }
+
+    #[test]
+    fn a_shared_value_is_that_of_the_item_it_was_bound_to() {
+        check(
+            "grams soft spots holding off",
+            &["anterior-fontanelle none not-tested", "facial-movement none not-tested"],
+        );
+        check("Suck and gag both weak", &["gag none weak", "suck none weak"]);
+    }
+
+    #[test]
+    fn a_number_is_shared_only_by_items_that_are_measured_alike() {
+        check("Gestational age, weight three point two kilos", &["weight none 3.2kg"]);
+        check("Biceps and triceps both two plus", &["biceps-reflex both 2grade", "triceps-reflex both 2grade"]);
+    }
+
+    #[test]
+    fn the_same_of_an_item_without_sides_tells_no_side() {
+        check("No stepping. The same for the Galant.", &["galant unstated absent", "stepping none absent"]);
+    }
 }

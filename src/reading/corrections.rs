@@ -235,7 +235,9 @@ impl Reader<'_> {
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
         if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
-            statement.side = self.latest_side(last.item, &last.value).unwrap_or(statement.side);
+            // "No stepping. Galant the same": stepping has no sides, and so tells none of the Galant.
+            let side = self.latest_side(last.item, &last.value).filter(|side| *side != Side::None);
+            statement.side = side.unwrap_or(statement.side);
             statement.reasons.retain(|reason| *reason != Reason::SideUnstated || statement.side == Side::Unstated);
         }
         let says_nothing_new = target == last.item && event.sides.is_empty() && self.progress.side.is_none();
