@@ -7,6 +7,8 @@ mod cli;
 mod corpus;
 mod draft_json;
 mod faults;
+mod foreign;
+mod foreign_files;
 mod hearing;
 mod lexicon;
 mod model;
