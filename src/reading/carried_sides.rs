@@ -70,7 +70,7 @@ impl Reader<'_> {
             Some(Said::Right) => Side::Right,
             Some(Said::Both | Said::Neither) => Side::Both,
             Some(Said::Other) => self.other_side(item),
-            Some(Said::That) => self.latest(item).map_or(Side::Unstated, |statement| statement.side),
+            Some(Said::That) => self.that_side(item),
             None => self.side_unsaid(read, event, item),
         }
     }
@@ -103,6 +103,15 @@ impl Reader<'_> {
         let renamed = read.named.iter().any(|named| named.contains(&item));
         let single = matches!(last.side, Side::Left | Side::Right);
         (near && single && !renamed && says_it(read, event) && self.progress.side.is_none()).then_some(last.side)
+    }
+
+    // "And the right stayed put. It's absent on that side."
+    fn that_side(&self, item: ItemIx) -> Side {
+        match self.progress.side {
+            Some(Said::Left) => Side::Left,
+            Some(Said::Right) => Side::Right,
+            _ => self.latest(item).map_or(Side::Unstated, |statement| statement.side),
+        }
     }
 
     fn latest(&self, item: ItemIx) -> Option<&Statement> {

@@ -20,7 +20,7 @@ pub enum Said {
     Both,
     /// The one not spoken of last.
     Other,
-    /// "That side": the one spoken of before in the sentence.
+    /// "That side": the one spoken of before.
     That,
     /// Both, and the result is denied.
     Neither,
@@ -57,9 +57,8 @@ pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) 
         .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
         .fold(Vec::new(), |mut places: Vec<Place>, mut place| {
             if place.said == Said::That {
-                // "Left no response; this side is normal": without a side before it, it is the other one.
                 let single = places.iter().rev().find(|before| matches!(before.said, Said::Left | Said::Right));
-                place.said = single.map_or(Said::Other, |before| before.said);
+                place.said = single.map_or(Said::That, |before| before.said);
             }
             places.push(place);
             places
