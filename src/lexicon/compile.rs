@@ -104,6 +104,7 @@ pub enum Word {
     SideNeither,
     SideOther,
     SideThat,
+    Has,
     Negation,
     AffirmedByDenial,
     Plan,

@@ -23,13 +23,14 @@ pub(super) const GENERALS: [(&str, General); 8] = [
 ];
 
 /// Words of the language by the names of their families.
-const WORDS: [(&str, Word); 29] = [
+const WORDS: [(&str, Word); 30] = [
     ("side-left", Word::SideLeft),
     ("side-right", Word::SideRight),
     ("side-both", Word::SideBoth),
     ("side-neither", Word::SideNeither),
     ("side-other", Word::SideOther),
     ("side-that", Word::SideThat),
+    ("has", Word::Has),
     ("negation", Word::Negation),
     ("affirmed-by-denial", Word::AffirmedByDenial),
     ("plan", Word::Plan),

@@ -139,7 +139,7 @@ pub(super) fn by_neither(lexicon: &Lexicon, tokens: &[Token], event: Event) -> O
 }
 
 /// The contrary of a result, where it has one.
-fn deny(lexicon: &Lexicon, mut bound: Bound) -> Option<Bound> {
+pub(super) fn deny(lexicon: &Lexicon, mut bound: Bound) -> Option<Bound> {
     let item = &lexicon.items[bound.items[0]];
     let Value::Choice(value) = bound.value else { return Some(bound) };
     if matches!(bound.general, Some(General::Nothing | General::NotTested | General::NotElicited)) {
@@ -195,6 +195,30 @@ pub fn denied_names(
                 contested: false,
             },
         ));
+    }
+    found
+}
+
+/// Items that are said to be there and have no other result: "I've got both red reflexes".
+#[must_use]
+pub fn names_had(
+    lexicon: &Lexicon,
+    tokens: &[Token],
+    named: &[Vec<ItemIx>],
+) -> Vec<(usize, Bound)> {
+    let mut found = Vec::new();
+    for (at, items) in named.iter().enumerate() {
+        let had = at.checked_sub(1).map(|before| &tokens[before]).is_some_and(|before| {
+            before.is(Word::Has) && tokens[at].first <= before.past + 1 && before.segment == tokens[at].segment
+        });
+        let own = tokens.iter().any(|other| other.segment == tokens[at].segment && other.is_result());
+        if !had || items.is_empty() || own || denied_by(tokens, at) {
+            continue;
+        }
+        let Some(value) = general_value(&lexicon.items[items[0]], General::There) else { continue };
+        let (value, general) = (Value::Choice(value), Some(General::There));
+        let (items, told) = (items.clone(), Told::Named);
+        found.push((at, Bound { token: at, items, value, general, told, ask: false, contested: false }));
     }
     found
 }

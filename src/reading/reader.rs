@@ -29,6 +29,8 @@ pub struct Reader<'a> {
     pub statements: Vec<Statement>,
     /// What was expected and may be found fulfilled.
     pub(super) expected: Option<(Bound, u32)>,
+    /// A value that was asked for, and the sentences since.
+    pub(super) asked: Option<(Bound, u32)>,
     /// The observed statement made last.
     pub(super) last: Option<usize>,
     /// Set behind a word of correction, until the next result.
@@ -76,6 +78,7 @@ impl<'a> Reader<'a> {
             progress: Progress::default(),
             statements: Vec::new(),
             expected: None,
+            asked: None,
             last: None,
             correcting: false,
         }
@@ -85,6 +88,7 @@ impl<'a> Reader<'a> {
     pub fn read(&mut self, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) {
         self.progress.grow_older();
         // An expectation is fulfilled in the same breath, or in the next.
+        self.asked = self.asked.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
         self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
         self.turn_to_other_limb(sentence, mentions);
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
@@ -215,7 +219,9 @@ impl<'a> Reader<'a> {
                 if counted_only(&read.tokens, at) || self.only_sides(read, at) {
                     continue;
                 }
-                if let Some(bound) =
+                if let Some(bound) = self.answered(read, at) {
+                    kinds.push((at, Kind::Result(bound)));
+                } else if let Some(bound) =
                     bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
                     && !negation::is_circumstance(self.lexicon, read, &bound)
                 {
@@ -227,8 +233,24 @@ impl<'a> Reader<'a> {
         for (at, bound) in negation::denied_names(self.lexicon, &read.tokens, &read.named, &served) {
             kinds.push((at, Kind::Result(bound)));
         }
+        for (at, bound) in negation::names_had(self.lexicon, &read.tokens, &read.named) {
+            kinds.push((at, Kind::Result(bound)));
+        }
         kinds.sort_by_key(|(at, _)| *at);
         self.with_sides(read, kinds)
+    }
+
+    // "Symmetric? Yes.", "Is it weak? No.": the answer is to the value that was asked for.
+    fn answered(&self, read: &Read<'_>, at: usize) -> Option<Bound> {
+        let (asked, _) = self.asked.as_ref()?;
+        let alone = read.tokens.iter().all(|token| !token.is_result() || token.first == read.tokens[at].first)
+            && read.named.iter().all(Vec::is_empty);
+        let bound = Bound { token: at, ..asked.clone() };
+        match read.tokens[at].generals.first() {
+            Some(General::There) if alone => Some(bound),
+            Some(General::Nothing) if alone => negation::deny(self.lexicon, bound),
+            _ => None,
+        }
     }
 
     // "Incomplete, and symmetric", "Left weak, right absent. Not equal, then": beside another result of the item it tells the
@@ -340,6 +362,9 @@ impl<'a> Reader<'a> {
                 let observed = stance == Stance::Observed
                     || of_birth
                     || decided && matches!(stance, Stance::Planned | Stance::Expected);
+                if stance == Stance::Asked {
+                    self.asked = Some((bound.clone(), 0));
+                }
                 if stance == Stance::Expected {
                     self.expected = Some((bound.clone(), 0));
                 }

@@ -61,8 +61,18 @@ fn push(read: &mut Parts, words: &[Word], join: Join, number: Number) {
 
 /// The unit at `at`, unless a stop stands before it.
 pub(super) fn unit_behind(words: &[Word], at: usize) -> Option<(Unit, usize)> {
-    if runs_on(words, at) { unit_at(words, at) } else { None }
+    if !runs_on(words, at) {
+        return None;
+    }
+    // "Two little beats": what colours the beats says nothing of their number.
+    let coloured = || COLOURS.contains(&plain(words, at)) && runs_on(words, at + 1);
+    unit_at(words, at)
+        .or_else(|| if coloured() { unit_at(words, at + 1).filter(|(unit, _)| *unit == Unit::Beat) } else { None })
 }
+
+/// Words between a number and its beats.
+const COLOURS: [&str; 12] =
+    ["little", "small", "tiny", "good", "clear", "definite", "brief", "quick", "weak", "brisk", "short", "wee"];
 
 fn joined_at(words: &[Word], read: &mut Parts, between: bool) -> Option<(Join, Number, usize)> {
     let at = read.next;
