@@ -58,7 +58,7 @@ fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> b
 }
 
 // Items of the same values; a number is only shared by items that are measured alike: kilograms are no gestational age.
-fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) -> bool {
+pub(super) fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) -> bool {
     let measured_alike = || lexicon.items[a].measure == lexicon.items[b].measure;
     a == b || same_values(lexicon, a, b) && (matches!(value, Value::Choice(_)) || measured_alike())
 }

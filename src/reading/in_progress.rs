@@ -27,6 +27,8 @@ pub struct Progress {
     pub age: u32,
     /// Whether anything but the infant has been spoken of.
     pub begun: bool,
+    /// Whether something else was asked since it was last touched: what is good then is that.
+    pub digressed: bool,
     /// Strange words since it was last touched.
     pub strange: u32,
     /// Whether the items were told by name or manoeuvre, not only guessed from a part of the body.
@@ -71,6 +73,7 @@ impl Progress {
         self.sure = sure;
         self.age = 0;
         self.strange = 0;
+        self.digressed = false;
     }
 
     /// A result was said for it.
@@ -79,5 +82,6 @@ impl Progress {
         self.asked = false;
         self.age = 0;
         self.strange = 0;
+        self.digressed = false;
     }
 }

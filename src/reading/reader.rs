@@ -15,7 +15,7 @@ use crate::reading::in_progress::Progress;
 use crate::reading::negation;
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::{Stance, stances};
-use crate::reading::statements::Statement;
+use crate::reading::statements::{Side, Statement};
 use crate::reading::strange::strange_words;
 use crate::reading::tokens::{Token, counted_only, items_in_sentence, share_heads, tokens_of};
 use crate::reading::values::{Around, Bound, Told, bind};
@@ -107,7 +107,7 @@ impl<'a> Reader<'a> {
         negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
         corrections::carry_units(&mut tokens);
         let stances = stances(sentence, utterance, &tokens);
-        let places = sides::sides_said(sentence, utterance, &tokens);
+        let places = sides::sides_said(sentence, utterance, &tokens, self.right_is_due());
         let named = self.settle_names(&tokens);
         let strange = strange_words(self.lexicon, sentence, utterance, mentions);
         let read = Read { sentence, utterance, tokens, named, stances, places, strange };
@@ -150,6 +150,13 @@ impl<'a> Reader<'a> {
     fn is_counterpart(&self, one: ItemIx, other: ItemIx) -> bool {
         let head = |ix: ItemIx| self.lexicon.items[ix].name.split_once(' ').map(|(_, head)| head);
         head(one).is_some() && head(one) == head(other)
+    }
+
+    // The left of what is in progress was told last.
+    fn right_is_due(&self) -> bool {
+        self.last.map(|last| &self.statements[last]).is_some_and(|last| {
+            last.side == Side::Left && self.progress.items == [last.item] && !self.progress.pending
+        })
     }
 
     /// The items that each token names, shared names settled by what stands beside them or is in progress.
@@ -214,6 +221,7 @@ impl<'a> Reader<'a> {
                     named: &read.named,
                     served: &served,
                     has_side: !read.places.is_empty(),
+                    strange: &read.strange,
                     words: &read.utterance.words,
                 };
                 if counted_only(&read.tokens, at) || self.only_sides(read, at) {
@@ -293,6 +301,7 @@ impl<'a> Reader<'a> {
             sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
         let mut sides = assigned.sides;
         said_again(&kinds, &read.named, &mut sides);
+        share_out(read, &kinds, &mut sides);
         let events = kinds
             .into_iter()
             .zip(sides)
@@ -314,7 +323,9 @@ impl<'a> Reader<'a> {
             if named.is_empty() {
                 continue;
             }
-            if seen.is_some_and(|items| items != named) {
+            // "Left biceps, I mean triceps": the item was wrong, not the side.
+            let corrected = read.tokens.iter().any(|t| t.is(Word::Replace) && t.past <= token.first && t.segment + 1 >= token.segment);
+            if seen.is_some_and(|items| items != named) && !corrected {
                 boundaries.push(token.segment);
             }
             seen = Some(named);
@@ -361,7 +372,9 @@ impl<'a> Reader<'a> {
                 let of_birth = self.lexicon.items[bound.items[0]].told_as_history && stance == Stance::History;
                 let observed = stance == Stance::Observed
                     || of_birth
-                    || decided && matches!(stance, Stance::Planned | Stance::Expected);
+                    || decided
+                        && (matches!(stance, Stance::Planned | Stance::Expected)
+                            || stance == Stance::Conditional && would_only(read));
                 if stance == Stance::Asked {
                     self.asked = Some((bound.clone(), 0));
                 }
@@ -382,7 +395,13 @@ impl<'a> Reader<'a> {
     }
 
     fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
-        self.progress.strange += read.strange.iter().sum::<u32>();
+        let strange = read.strange.iter().sum::<u32>();
+        self.progress.strange += strange;
+        let of_trade = |token: &Token| token.is_strong_result() || !token.body.is_empty() || !token.done_by.is_empty();
+        self.progress.digressed |= read.sentence.question
+            && strange > 0
+            && read.named.iter().all(Vec::is_empty)
+            && !read.tokens.iter().any(of_trade);
         let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
@@ -464,7 +483,24 @@ impl<'a> Reader<'a> {
                 items.push(*item);
             }
         }
+        // "Next the biceps on the right. Sorry, the triceps.": the side stays.
+        let side = self.progress.side.filter(|_| self.correcting && self.progress.pending);
         self.progress.start(&items, token.plural, true);
+        self.progress.side = self.progress.side.or(side);
+    }
+}
+
+// "Eighty and ninety, left and right respectively."
+fn share_out(read: &Read<'_>, kinds: &[(usize, Kind)], sides: &mut [Vec<Place>]) {
+    let ([(_, Kind::Result(one)), (_, Kind::Result(two))], [a, b]) = (kinds, &*sides) else { return };
+    let (&[place], true) = (&a[..], a == b && one.items == two.items) else { return };
+    let words = &read.utterance.words[place.first..place.past];
+    let at = |side: &str| words.iter().position(|word| word.plain == side);
+    if let (Said::Both, Some(left), Some(right)) = (place.said, at("left"), at("right")) {
+        let order = if left < right { [Said::Left, Said::Right] } else { [Said::Right, Said::Left] };
+        for (sides, said) in sides.iter_mut().zip(order) {
+            *sides = vec![Place { said, ..place }];
+        }
     }
 }
 
@@ -498,13 +534,21 @@ fn is_left_alone(events: &[Event], event: &Event) -> bool {
     bound.general == Some(General::There) && before.into_iter().any(left)
 }
 
+// "I'd planned it, but we'll skip it": no condition was made.
+fn would_only(read: &Read<'_>) -> bool {
+    let mut conditions = read.tokens.iter().filter(|token| token.is(Word::Condition));
+    conditions.all(|token| read.utterance.words[token.first..token.past].iter().any(|word| word.plain == "would"))
+}
+
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
     progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
 }
 
 // "Same again on the right, only one": what follows is the result, not "the same".
 fn result_behind(read: &Read<'_>, at: usize) -> bool {
-    let segment = read.tokens[at].segment + 1;
+    let behind = |ix: &usize| read.tokens[*ix].segment > read.tokens[at].segment;
+    let first_behind = (0..read.tokens.len()).filter(behind).map(|ix| read.tokens[ix].segment).next();
+    let segment = first_behind.unwrap_or(read.tokens[at].segment + 1);
     let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
     // "Placing, same story, present on the left, weak on the right."
     let named_here = (0..read.tokens.len()).any(|ix| read.tokens[ix].segment < segment && !read.named[ix].is_empty());

@@ -49,11 +49,11 @@ pub struct Place {
 
 /// The sides said in a sentence, fillers ("Right, the hips") left out.
 #[must_use]
-pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Place> {
+pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], due: bool) -> Vec<Place> {
     tokens
         .iter()
         .filter_map(|token| said_by(token).map(|said| (token, said)))
-        .filter(|(token, said)| !(*said == Said::Right && is_filler(sentence, utterance, tokens, token)))
+        .filter(|(token, said)| !(*said == Said::Right && is_filler(sentence, utterance, tokens, token, due)))
         .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
         .fold(Vec::new(), |mut places: Vec<Place>, mut place| {
             if place.said == Said::That {
@@ -78,7 +78,7 @@ fn said_by(token: &Token) -> Option<Said> {
 }
 
 // "Right, left knee jerk" and "Right, let's try the hips" begin with "okay"; "Right, two. Left, three." does not.
-fn is_filler(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &Token) -> bool {
+fn is_filler(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token: &Token, due: bool) -> bool {
     let opens = token.first == sentence.first() && token.past == token.first + 1;
     let apart = utterance.words.get(token.first).is_some_and(|word| word.stop != Stop::None);
     if !opens || !apart {
@@ -86,7 +86,8 @@ fn is_filler(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], token
     }
     let next = tokens.iter().find(|other| other.first >= token.past);
     match next {
-        None => utterance.words.len() == 1,
+        // "Left. Resisted. Right. Partial."
+        None => utterance.words.len() == 1 && !due,
         Some(next) => {
             said_by(next).is_some() && next.first == token.past
                 || !next.names.is_empty()

@@ -105,12 +105,18 @@ pub fn stances(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> 
     for token in tokens.iter().filter(|token| token.is(Word::Address)) {
         let results =
             tokens.iter().any(|t| t.segment == token.segment && (!t.names.is_empty() || t.quantity.is_some()));
-        if !results && stances[token.segment] == Stance::Observed {
+        let opens = token.first == sentence.first()
+            && IMPERATIVES.contains(&utterance.words[token.first].plain.as_str())
+            && !tokens.iter().any(|t| t.segment == token.segment && t.quantity.is_some());
+        if (!results || opens) && stances[token.segment] == Stance::Observed {
             stances[token.segment] = Stance::Addressed;
         }
     }
     stances
 }
+
+/// Verbs that ask the infant, or somebody else, to do something.
+const IMPERATIVES: [&str; 3] = ["give", "show", "let"];
 
 /// Verbs behind a finding with "a" that tell what such findings are like.
 const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tells", "can"];
@@ -224,6 +230,10 @@ fn is_bare_modal(sentence: &Sentence, utterance: &Utterance, token: &Token) -> b
 const TAGS: [&str; 12] =
     ["right", "yes", "okay", "eh", "yeah", "no", "is not", "does not", "are not", "do not", "see", "did not"];
 
+/// Verbs that open a question.
+const AUXILIARIES: [&str; 14] =
+    ["is", "are", "was", "were", "does", "do", "did", "can", "could", "has", "have", "will", "would", "should"];
+
 fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &mut [Stance]) {
     let words = |segment: usize| {
         let segment = sentence.segments[segment];
@@ -239,9 +249,11 @@ fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &m
     if ["you see how", "see how", "see that", "you see that"].iter().any(|pointing| opening.starts_with(pointing)) {
         return;
     }
+    // "Are those sutures overriding, or what do you reckon?"
+    let inverted = opening.split(' ').next().is_some_and(|word| AUXILIARIES.contains(&word));
     let asked_from = tokens.iter().filter(|token| token.is(Word::Question)).map(|token| token.segment).next_back();
     // A question that follows statements asks from its first asking word on; without one it asks as a whole.
-    let from = asked_from.unwrap_or(if last > 0 && tokens.iter().any(|t| t.segment < last && t.is_result()) {
+    let from = asked_from.filter(|_| !inverted).unwrap_or(if last > 0 && !inverted && tokens.iter().any(|t| t.segment < last && t.is_result()) {
         last
     } else {
         0

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Point, Quantity, Reading, Unit};
 use crate::lexicon::{General, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
-use crate::reading::company::company;
+use crate::reading::company::{company, is_like};
 use crate::reading::in_progress::Progress;
 use crate::reading::tokens::Token;
 use crate::speech::Word;
@@ -76,6 +76,8 @@ pub struct Around<'a> {
     pub served: &'a BTreeSet<usize>,
     /// Whether the sentence says a side.
     pub has_side: bool,
+    /// Strange words of each segment.
+    pub strange: &'a [u32],
     /// The words of the utterance.
     pub words: &'a [Word],
 }
@@ -306,9 +308,11 @@ fn named_score(around: &Around<'_>, at: usize, name_at: usize, candidate: &Candi
     if name.segment < token.segment {
         return Some(82.0 - 2.0 * (token.segment - name.segment) as f32);
     }
+    // "Not tested: ventral suspension."
+    let decided = matches!(candidate.general, Some(General::NotTested | General::NotElicited));
     // "Brisk, both knees": a value may come a segment before its item, if the item knows it by more than a general word.
     let next =
-        name.segment == token.segment + 1 && candidate.general.is_none() && candidate.strength != Strength::Loose;
+        name.segment == token.segment + 1 && (decided || candidate.general.is_none() && candidate.strength != Strength::Loose);
     (next && served == 0.0).then_some(40.0)
 }
 
@@ -337,6 +341,11 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
         .zip(around.tokens)
         .any(|(named, other)| other.first < token.first && !named.is_empty() && !named.contains(&candidate.item));
     if taken_over {
+        return None;
+    }
+    // "Their bloods are normal", "Friday's covered, that's good": praise among strange words is not of what is in progress.
+    let praise = matches!(candidate.general, Some(General::Good | General::Normal));
+    if praise && (around.strange[..=token.segment].iter().any(|count| *count > 0) || progress.digressed) {
         return None;
     }
     let fresh = progress.pending || progress.asked;
@@ -377,7 +386,15 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
     let before =
         around.tokens.iter().any(|other| other.segment < token.segment && other.body.contains(&candidate.item));
     let heading = around.progress.heading.contains(&candidate.item);
+    // "Left biceps two, left knee three", "arms reduced, legs normal": the part of the body beside a result turns to the
+    // like item there.
+    let turned = around.named.iter().zip(around.tokens).any(|(named, other)| {
+        other.segment < token.segment
+            && named.iter().any(|ix| *ix != candidate.item && is_like(around.lexicon, *ix, candidate.item, &candidate.value))
+    });
+    let named_here = around.named.iter().zip(around.tokens).any(|(named, other)| other.segment == token.segment && !named.is_empty());
     match (in_segment, before) {
+        (true, _) if turned && !named_here => Some(86.0),
         (true, _) => Some(50.0),
         (false, _) if heading => Some(44.0),
         (false, true) => Some(40.0),

@@ -54,7 +54,7 @@ pub(super) fn number_at(words: &[Word], at: usize, manner: Manner) -> Option<(Nu
     let leading_point = next == at;
     if number.value.places() == 0
         && (leading_point || runs_on(words, next))
-        && matches!(plain(words, next), "point" | "decimal" | "dot")
+        && matches!(plain(words, next), "point" | "decimal" | "dot" | "comma")
         && let Some((value, behind)) = places_at(words, next + 1, number.value)
     {
         (number.value, next) = (value, behind);
