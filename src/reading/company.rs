@@ -106,9 +106,4 @@ mod tests {
         check("Gestational age, weight three point two kilos", &["weight none 3.2kg"]);
         check("Biceps and triceps both two plus", &["biceps-reflex both 2grade", "triceps-reflex both 2grade"]);
     }
-
-    #[test]
-    fn the_same_of_an_item_without_sides_tells_no_side() {
-        check("No stepping. The same for the Galant.", &["galant unstated absent", "stepping none absent"]);
-    }
 }

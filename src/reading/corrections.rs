@@ -232,6 +232,10 @@ impl Reader<'_> {
             ask: false,
             contested: false,
         };
+        // "Reflexes the same": a group is its members.
+        if !self.lexicon.items[target].members.is_empty() {
+            return self.state(read, event, &bound, Stance::Observed);
+        }
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
         if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
@@ -292,4 +296,34 @@ fn is_hedged(read: &Read<'_>, segment: usize) -> bool {
 fn alone_in_segment(read: &Read<'_>, token: &Token) -> bool {
     let segment = read.sentence.segments[token.segment];
     segment.past - segment.first <= token.past - token.first + 1
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::lexicon::Lexicon;
+    use crate::reading;
+    use crate::speech::Utterance;
+
+    #[track_caller]
+    fn check(said: &str, items: &[&str]) {
+        static LEXICON: std::sync::LazyLock<Lexicon> = std::sync::LazyLock::new(|| Lexicon::load(None).unwrap());
+        let findings = reading::read(&LEXICON, &[Utterance::from_text(said)]).findings;
+        let told = findings.iter().map(|found| {
+            let stands = &found.stands;
+            format!("{} {}", LEXICON.items[stands.item].id, stands.side.name())
+        });
+        assert_eq!(told.collect::<Vec<_>>(), items, "said: {said}");
+    }
+
+    #[test]
+    fn the_same_of_an_item_without_sides_tells_no_side() {
+        check("No stepping. The same for the Galant.", &["galant unstated", "stepping none"]);
+    }
+
+    #[test]
+    fn the_same_of_a_group_is_said_of_its_members() {
+        let all = ["biceps-reflex", "triceps-reflex", "knee-jerk", "ankle-jerk"];
+        let both: Vec<String> = all.iter().flat_map(|item| [format!("{item} left"), format!("{item} right")]).collect();
+        check("dead reflexes the same", &both.iter().map(String::as_str).collect::<Vec<_>>());
+    }
 }
