@@ -224,7 +224,7 @@ impl<'a> Reader<'a> {
                     strange: &read.strange,
                     words: &read.utterance.words,
                 };
-                if counted_only(&read.tokens, at) || self.only_sides(read, at) {
+                if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) {
                     continue;
                 }
                 if let Some(bound) = self.answered(read, at) {
@@ -502,6 +502,17 @@ fn share_out(read: &Read<'_>, kinds: &[(usize, Kind)], sides: &mut [Vec<Place>])
             *sides = vec![Place { said, ..place }];
         }
     }
+}
+
+// "There was a doctor who did his reflexes": "there" opens a sentence about what comes next, an item or something else.
+fn only_opens(read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let word = |ix: usize| read.utterance.words.get(ix).map_or("", |word| word.plain.as_str());
+    let opens = token.past == token.first + 1
+        && word(token.first) == "there"
+        && matches!(word(token.past), "is" | "was" | "are" | "were");
+    let named = |ix: usize| !read.named[ix].is_empty() && read.tokens[ix].first <= token.past + 4;
+    opens && token.past + 1 < read.sentence.past() && !(at + 1..read.tokens.len()).any(named)
 }
 
 // "Present on the left, just an ordinary one": what is said next of the same item, by no other name, is of the same side.
