@@ -269,7 +269,7 @@ fn kind_of(phrase: &Phrase) -> Option<Kind> {
 // What the best of the windows sound like; windows that hold more of the sounds go first.
 fn windows<'a>(line: &Line, mut best: impl FnMut(&Window, &mut Vec<u32>) -> Option<Best<'a>>) -> Vec<Mention> {
     let (mut found, mut near): (Vec<(f32, Mention)>, Vec<u32>) = (Vec::new(), Vec::new());
-    for first in 0..line.len() {
+    for first in (0..line.len()).filter(|first| line.is_odd_within(*first, WIDEST)) {
         for past in first + 1..=line.len().min(first + WIDEST) {
             if !line.goes_on(first, past) {
                 break;

@@ -128,6 +128,11 @@ impl<'a> Line<'a> {
         self.words.len()
     }
 
+    /// Whether one of so many words is odd.
+    pub(super) fn is_odd_within(&self, first: usize, width: usize) -> bool {
+        self.heard[first..].iter().take(width).any(|word| word.odd)
+    }
+
     /// Whether a window may run up to `past`.
     pub(super) fn goes_on(&self, first: usize, past: usize) -> bool {
         self.taken[past - 1] < Taken::Closed && (past == first + 1 || self.words[past - 2].stop < Stop::Pause)

@@ -27,6 +27,8 @@ pub struct SpellingIndex {
 struct Known {
     word: Box<str>,
     letters: u32,
+    /// Its second and third byte.
+    inner: [u8; 2],
 }
 
 impl SpellingIndex {
@@ -43,7 +45,7 @@ impl SpellingIndex {
                     continue;
                 };
                 if count >= SHORTEST && taken.insert(word) {
-                    let known = Known { word: word.into(), letters: letters_in(word) };
+                    let known = Known { word: word.into(), letters: letters_in(word), inner: inner_of(word) };
                     index.words.entry((first, count)).or_default().push(known);
                 }
             }
@@ -62,14 +64,16 @@ impl SpellingIndex {
         }
         // "Recording" is no slip for "recoiling": an English word is one letter off at most.
         let most = if count < LONG || is_english(word) { 1 } else { 2 };
-        let letters = letters_in(word);
+        let (letters, inner) = (letters_in(word), inner_of(word));
         let mut best: Option<(usize, &str)> = None;
         let mut tied = false;
         for length in count - most..=count + most {
             // A letter more or less leaves one letter that only one of the words has, a changed one two.
             let unlike = 2 * most - length.abs_diff(count);
             for known in self.words.get(&(first, length)).into_iter().flatten() {
-                if (known.letters ^ letters).count_ones() as usize > unlike || !begin_alike(word, &known.word) {
+                // Words of one meaning share their second letter too, or the slip is there and the third agrees.
+                let begin_alike = known.inner[0] == inner[0] || known.inner[1] == inner[1];
+                if !begin_alike || (known.letters ^ letters).count_ones() as usize > unlike {
                     continue;
                 }
                 let distance = strsim::osa_distance(word, &known.word);
@@ -85,10 +89,8 @@ impl SpellingIndex {
     }
 }
 
-// Words of one meaning share their second letter too, or the slip is there and the third agrees.
-fn begin_alike(word: &str, known: &str) -> bool {
-    let (word, known) = (word.as_bytes(), known.as_bytes());
-    word.get(1) == known.get(1) || word.get(2) == known.get(2)
+fn inner_of(word: &str) -> [u8; 2] {
+    [1, 2].map(|at| word.as_bytes().get(at).copied().unwrap_or_default())
 }
 
 /// The different letters of a word, a bit each.

@@ -156,6 +156,12 @@ fn short_key(word: &str) -> Option<u128> {
             (u64::from_le_bytes(*first), u64::from_le_bytes(*last) >> (8 * (16 - length)))
         }
         (8, Some(first), _) => (u64::from_le_bytes(*first), 0),
+        (length @ 4.., ..) => {
+            let four = |from: usize| bytes.get(from..from + 4).and_then(|four| four.first_chunk().copied());
+            let (first, last) = (four(0).unwrap_or_default(), four(length - 4).unwrap_or_default());
+            let behind = u64::from(u32::from_le_bytes(last)) >> (8 * (8 - length));
+            (u64::from(u32::from_le_bytes(first)) | behind << 32, 0)
+        }
         _ => (behind(0), 0),
     };
     Some(u128::from(high) << 64 | u128::from(low) | (bytes.len() as u128) << 120)
@@ -212,7 +218,22 @@ mod tests {
     #[test]
     fn every_word_has_a_key_of_its_own() {
         let mut seen = HashMap::new();
-        let words = ["", "a", "b", "ab", "ba", "sucking", "sucking1", "sucking12", "asymmetrically", "asymmetricallyx"];
+        let words = [
+            "",
+            "a",
+            "b",
+            "ab",
+            "ba",
+            "abab",
+            "ababa",
+            "ababab",
+            "bababa",
+            "sucking",
+            "sucking1",
+            "sucking12",
+            "asymmetrically",
+            "asymmetricallyx",
+        ];
         for word in words {
             assert_eq!(seen.insert(short_key(word), word), None, "{word}");
             assert!(short_key(word).is_some(), "{word}");

@@ -178,8 +178,8 @@ pub fn denied_names(
 ) -> Vec<(usize, Bound)> {
     let mut found = Vec::new();
     for (at, items) in named.iter().enumerate() {
-        let denied = denied_by(tokens, at) || shares_denial(tokens, named, at, &found);
-        if items.is_empty() || served.contains(&at) && !contrasted(tokens, at) || !denied {
+        let denied = || denied_by(tokens, at) || shares_denial(tokens, named, at, &found);
+        if items.is_empty() || served.contains(&at) && !contrasted(tokens, at) || !denied() {
             continue;
         }
         let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };

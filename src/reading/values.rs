@@ -87,8 +87,9 @@ pub struct Around<'a> {
 pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     let mut best: Option<(f32, Candidate, Told)> = None;
     let mut second = 0.0_f32;
+    let told_here = told_here(around);
     for candidate in candidates(around, at) {
-        let Some((score, told)) = score(around, at, &candidate) else { continue };
+        let Some((score, told)) = score(around, &told_here, at, &candidate) else { continue };
         match &best {
             Some((known, leader, _)) if score <= *known => {
                 if leader.item != candidate.item {
@@ -207,12 +208,18 @@ pub fn general_value(item: &Item, general: General) -> Option<ValueIx> {
 }
 
 fn in_play(around: &Around<'_>) -> ItemSet {
-    let mut items = ItemSet::default();
+    let mut items = told_here(around);
     items.add_all(&around.progress.items);
+    around.tokens.iter().for_each(|token| items.add_all(&token.body));
+    items
+}
+
+// Items that the sentence tells by a name, a manoeuvre or a value that needs none.
+fn told_here(around: &Around<'_>) -> ItemSet {
+    let mut items = ItemSet::default();
     around.named.iter().for_each(|named| items.add_all(named));
     for token in around.tokens {
         items.add_all(&token.done_by);
-        items.add_all(&token.body);
         let alone = token.values.iter().filter(|(_, _, strength)| *strength == Strength::Alone);
         alone.for_each(|(item, ..)| items.add(*item));
     }
@@ -220,7 +227,7 @@ fn in_play(around: &Around<'_>) -> ItemSet {
 }
 
 // The figures order the ways in which an item can be told; only their order matters, and a table of cases keeps it.
-fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, Told)> {
+fn score(around: &Around<'_>, told_here: &ItemSet, at: usize, candidate: &Candidate) -> Option<(f32, Told)> {
     let token = &around.tokens[at];
     let mut best: Option<(f32, Told)> = None;
     let mut offer = |score: f32, told: Told| {
@@ -228,7 +235,8 @@ fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<(f32, 
             best = Some((score, told));
         }
     };
-    for (ix, other) in around.tokens.iter().enumerate() {
+    let tokens = if told_here.contains(candidate.item) { around.tokens } else { &[] };
+    for (ix, other) in tokens.iter().enumerate() {
         if around.named[ix].contains(&candidate.item) {
             if let Some(score) = named_score(around, at, ix, candidate) {
                 offer(score, Told::Named);
@@ -376,8 +384,7 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
         _ => said,
     };
     let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
-    let at_start = !around.progress.begun;
-    let unit_alone = says(&item.unit_alone) || at_start && says(&item.unit_at_start);
+    let unit_alone = says(&item.unit_alone) || !around.progress.begun && says(&item.unit_at_start);
     if unit_alone && !is_span_of_time(around, token) {
         return Some(45.0);
     }

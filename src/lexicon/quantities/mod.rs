@@ -50,15 +50,24 @@ pub fn quantities_in(words: &[Word]) -> Vec<Quantity> {
     found
 }
 
-/// Whether a quantity could start with this word: most words are turned away by their first letter and length.
+/// Whether a quantity could start with this word: most words are turned away by their first letters and length.
 fn could_start(word: &str) -> bool {
+    const OPENINGS: [&[u8; 3]; 30] = [
+        b"zer", b"nou", b"nau", b"one", b"two", b"thr", b"fou", b"fiv", b"six", b"sev", b"eig", b"nin", b"ten", b"ele",
+        b"twe", b"thi", b"fif", b"for", b"hun", b"tho", b"poi", b"hal", b"rig", b"ter", b"plu", b"too", b"fre", b"won",
+        b"fir", b"sec",
+    ];
     match word.as_bytes() {
-        [b'0'..=b'9' | b'.', ..] => true,
-        [b'a', rest @ ..] => matches!(rest, [] | [b'n']),
-        [b'e' | b'f' | b'h' | b'n' | b'o' | b'p' | b'r' | b's' | b't' | b'w' | b'z', rest @ ..] => rest.len() < 12,
+        [b'0'..=b'9' | b'.', ..] | b"a" | b"an" | b"t" | b"to" => true,
+        [b'e' | b'f' | b'h' | b'n' | b'o' | b'p' | b'r' | b's' | b't' | b'w' | b'z', _, _, ..] => {
+            word.len() <= LONGEST_START && OPENINGS.iter().any(|opening| word.as_bytes().starts_with(*opening))
+        }
         _ => false,
     }
 }
+
+/// Letters of "seventeenish", the longest word that a quantity starts with.
+const LONGEST_START: usize = 12;
 
 /// The quantity whose number starts at `at`, and the index to go on from; without a quantity the words up to there are
 /// number words that say no number.

@@ -133,9 +133,8 @@ fn counted_word(words: &[Word], at: usize, said: &[&str]) -> Option<(SpokenNumbe
 
 fn right_angle(words: &[Word], at: usize) -> Option<(SpokenNumber, usize)> {
     let angle = says(words, at, &["right", "angle"]) || says(words, at, &["right", "angles"]);
-    let mut spoken = number(Decimal::whole(90), Some(Unit::Degree));
-    spoken.origin = Origin::RightAngle;
-    angle.then_some((spoken, at + 2))
+    let spoken = || SpokenNumber { origin: Origin::RightAngle, ..number(Decimal::whole(90), Some(Unit::Degree)) };
+    angle.then(|| (spoken(), at + 2))
 }
 
 /// "term plus four", "T plus ten": days past forty weeks.
