@@ -25,7 +25,7 @@ pub use stance::Stance;
 pub use statements::{Evidence, Reason, Side, Statement};
 pub use values::Value;
 
-use crate::lexicon::{Lexicon, Said, mentions_in};
+use crate::lexicon::{Lexicon, Mention, Said, mentions_in};
 use crate::speech::Utterance;
 
 /// What a narration was read as.
@@ -41,15 +41,16 @@ pub struct Reading {
 #[must_use]
 pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
     let mut reader = reader::Reader::new(lexicon);
-    for (index, utterance) in utterances.iter().enumerate() {
-        let mentions = mentions_in(lexicon, utterance);
+    // One kind of work at a time keeps the processor's caches warm.
+    let mentioned: Vec<Vec<Mention>> = utterances.iter().map(|utterance| mentions_in(lexicon, utterance)).collect();
+    for (index, (utterance, mentions)) in utterances.iter().zip(&mentioned).enumerate() {
         let numbers: Vec<(usize, usize)> = mentions
             .iter()
             .filter(|mention| matches!(mention.said, Said::Quantity(_)))
             .map(|mention| (mention.first, mention.past))
             .collect();
         for sentence in clauses::sentences(index, utterance, &numbers) {
-            reader.read(&sentence, utterance, &mentions);
+            reader.read(&sentence, utterance, mentions);
         }
     }
     let findings = findings::findings(lexicon, &reader.statements);
