@@ -194,7 +194,7 @@ pub(super) const fn gap_cost(sound: u8) -> u32 {
 
 /// What a row of sounds weighs together.
 pub(super) fn weight_of(sounds: &[u8]) -> u32 {
-    sounds.iter().map(|sound| gap_cost(*sound)).sum()
+    sounds.iter().map(|sound| gap(*sound)).sum()
 }
 
 /// What it weighs that one sound stands for the other, in hundredths of a consonant; chosen by hand.
@@ -231,6 +231,23 @@ const fn changes() -> [[u8; 128]; 128] {
     costs
 }
 
+/// [`gap_cost`] of every sound.
+static GAPS: [u8; 128] = gaps();
+
+const fn gaps() -> [u8; 128] {
+    let mut costs = [0; 128];
+    let mut at = 0;
+    while at < 128 {
+        costs[at] = gap_cost(at as u8) as u8;
+        at += 1;
+    }
+    costs
+}
+
+fn gap(sound: u8) -> u32 {
+    u32::from(GAPS[usize::from(sound & 127)])
+}
+
 /// How far apart two rows of sounds are, each given with what [`weight_of`] tells of it, in hundredths of a consonant; nothing where it is more than
 /// `most` or the second row is longer than [`LONGEST`].
 pub(super) fn distance((a, a_weight): (&[u8], u32), (b, b_weight): (&[u8], u32), most: u32) -> Option<u32> {
@@ -241,12 +258,12 @@ pub(super) fn distance((a, a_weight): (&[u8], u32), (b, b_weight): (&[u8], u32),
     let (mut row, mut gaps) = ([0_u32; LONGEST + 1], [0_u32; LONGEST]);
     let (row, gaps) = (row.get_mut(..=b.len())?, gaps.get_mut(..b.len())?);
     for (j, y) in b.iter().enumerate() {
-        gaps[j] = gap_cost(*y);
+        gaps[j] = gap(*y);
         row[j + 1] = row[j] + gaps[j];
     }
     let mut a_rest = a_weight;
     for x in a {
-        let (changes, gap) = (&CHANGES[usize::from(*x & 127)], gap_cost(*x));
+        let (changes, gap) = (&CHANGES[usize::from(*x & 127)], gap(*x));
         let (mut diagonal, mut left, mut b_rest) = (row[0], row[0] + gap, b_weight);
         a_rest -= gap;
         row[0] = left;

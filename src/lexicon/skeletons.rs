@@ -17,6 +17,23 @@ const SHELF_BITS: u32 = 15;
 /// How many bits tell that a key is on no shelf, as a power of two.
 const SEEN_BITS: u32 = 19;
 
+/// The kind of every sound. Recognisers take m for n and s for sh more often than not.
+static KINDS: [u8; 128] = kinds();
+
+const fn kinds() -> [u8; 128] {
+    let mut kinds = [0; 128];
+    let mut at = 0;
+    while at < 128 {
+        kinds[at] = match kind(at as u8) {
+            8 => 7,
+            6 => 5,
+            kind => kind,
+        };
+        at += 1;
+    }
+    kinds
+}
+
 /// The consonants of a row of sounds, four bits each, the last one lowest; alike ones beside each other are one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Skeleton {
@@ -28,14 +45,8 @@ impl Skeleton {
     pub(super) fn of(sounds: &[u8]) -> Self {
         let mut skeleton = Self { bits: 0, count: 0 };
         for sound in sounds {
-            // Recognisers take m for n and s for sh more often than not.
-            let kind = match kind(*sound) {
-                0 => continue,
-                8 => 7,
-                6 => 5,
-                kind => u64::from(kind),
-            };
-            if skeleton.bits & 15 != kind {
+            let kind = u64::from(KINDS[usize::from(*sound & 127)]);
+            if kind != 0 && skeleton.bits & 15 != kind {
                 skeleton.bits = skeleton.bits << 4 | kind;
                 skeleton.count += 1;
             }

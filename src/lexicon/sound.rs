@@ -226,7 +226,7 @@ impl Shelf {
             };
             let most = best.map_or(most, |best| most.min(best.distance.saturating_sub(1)));
             if its_weight > 0
-                && window.shares_head(&lexicon.phrases[sounded.phrase].text)
+                && (!window.has_head() || window.shares_head(&lexicon.phrases[sounded.phrase].text))
                 && let Some(distance) = distance((window.own, weight), (own, its_weight), most)
             {
                 best = Some(Best { distance, closeness: 1.0 - distance as f32 / longest as f32, sounded });
@@ -245,7 +245,7 @@ impl Shelf {
         let others = near.iter().filter_map(|number| self.phrases.get(*number as usize));
         others.filter(|other| !share_item(other, best.sounded)).any(|other| {
             let own = window.without_head(&other.sounds);
-            window.shares_head(&lexicon.phrases[other.phrase].text)
+            (!window.has_head() || window.shares_head(&lexicon.phrases[other.phrase].text))
                 && distance((window.own, weight), (own, weight_of(own)), best.distance + LEAD - 1).is_some()
         })
     }

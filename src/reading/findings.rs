@@ -149,7 +149,11 @@ fn same_breath(old: &Statement, new: &Statement) -> bool {
 }
 
 // A statement without a side says nothing new once both sides, or the same value on one, are known.
-fn settle_unstated(findings: Vec<Finding>) -> Vec<Finding> {
+fn settle_unstated(mut findings: Vec<Finding>) -> Vec<Finding> {
+    if findings.iter().all(|finding| finding.stands.side != Side::Unstated) {
+        findings.sort_by_key(|finding| finding.stands.side);
+        return findings;
+    }
     let sided: Vec<Value> = findings
         .iter()
         .filter(|finding| matches!(finding.stands.side, Side::Left | Side::Right))

@@ -8,6 +8,7 @@
 use crate::lexicon::LanguageWord as Word;
 use crate::reading::clauses::{Segment, Sentence};
 use crate::reading::tokens::Token;
+use crate::reading::word_set::WordSet;
 use crate::speech::{Stop, Utterance};
 
 /// What kind of speech a segment is.
@@ -91,7 +92,9 @@ const CUES: [Cue; 6] = [
 #[must_use]
 pub fn stances(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> Vec<Stance> {
     let mut stances = vec![Stance::Observed; sentence.segments.len()];
-    for cue in &CUES {
+    let mut said = WordSet::default();
+    tokens.iter().for_each(|token| said.extend(token.words));
+    for cue in CUES.iter().filter(|cue| said.contains(cue.word)) {
         for token in tokens.iter().filter(|token| token.is(cue.word)) {
             reach(sentence, utterance, tokens, token, cue, &mut stances);
         }

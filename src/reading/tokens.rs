@@ -88,8 +88,8 @@ fn inside<'m>(sentence: &Sentence, mentions: &'m [Mention]) -> impl Iterator<Ite
 /// The tokens of a sentence: the longest mentions that mean something with the given items in play.
 #[must_use]
 pub fn tokens_of(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention], in_play: &ItemSet) -> Vec<Token> {
-    let mut outlines: Vec<Outline> =
-        inside(sentence, mentions).filter_map(|mention| Outline::of(lexicon, mention, in_play)).collect();
+    let mut outlines: Vec<Outline> = Vec::with_capacity(2 * (sentence.past() - sentence.first()));
+    outlines.extend(inside(sentence, mentions).filter_map(|mention| Outline::of(lexicon, mention, in_play)));
     outlines.sort_by(|a, b| b.len().cmp(&a.len()).then(b.rank.total_cmp(&a.rank)).then(a.first.cmp(&b.first)));
     let mut kept: Vec<Outline> = Vec::with_capacity(outlines.len());
     let mut held: Vec<(&Mention, &Mention)> = Vec::new();

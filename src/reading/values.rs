@@ -7,7 +7,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::lexicon::quantities::{Amount, Figure, Point, Quantity, Reading, Unit};
+use crate::lexicon::quantities::{Amount, Figure, Measure, Point, Quantity, Reading, Unit};
 use crate::lexicon::{General, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
 use crate::reading::company::{company, is_like};
 use crate::reading::in_progress::Progress;
@@ -162,12 +162,19 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
         }
     }
     if let Some(quantity) = token.quantity.as_ref().filter(|quantity| !counts_something_else(around, at, quantity)) {
+        // Many items are measured alike: a number is read once a measure.
+        let mut readings: Vec<(&Measure, Reading)> = Vec::with_capacity(8);
         for item in 0..around.lexicon.items.len() {
             let Some(measure) = &around.lexicon.items[item].measure else { continue };
             if quantity.counting && quantity.spoken.unit().is_none() && measure.units != [Unit::Beat] {
                 continue;
             }
-            match quantity.read_as(measure) {
+            let known = readings.iter().find(|(known, _)| *known == measure).map(|(_, reading)| *reading);
+            let reading = known.unwrap_or_else(|| quantity.read_as(measure));
+            if known.is_none() {
+                readings.push((measure, reading));
+            }
+            match reading {
                 // Weeks and days are a gestation; an age is told in one unit.
                 Reading::Is(amount) if has_days(&amount) && !is_in_weeks(&around.lexicon.items[item]) => {}
                 Reading::Is(amount) => found.push(numeric(item, amount, false)),

@@ -15,6 +15,11 @@ impl WordSet {
         self.0 |= 1 << word as u64;
     }
 
+    /// Takes in all words of another set.
+    pub fn extend(&mut self, other: Self) {
+        self.0 |= other.0;
+    }
+
     /// Leaves out a word.
     pub fn remove(&mut self, word: LanguageWord) {
         self.0 &= !(1 << word as u64);
@@ -42,7 +47,9 @@ mod tests {
         let mut words = WordSet::default();
         assert!(words.is_empty());
         words.push(LanguageWord::SideLeft);
-        words.push(LanguageWord::Approx);
+        let mut others = WordSet::default();
+        others.push(LanguageWord::Approx);
+        words.extend(others);
         assert!(words.contains(LanguageWord::SideLeft) && words.contains(LanguageWord::Approx));
         assert!(!words.contains(LanguageWord::Negation));
         words.remove(LanguageWord::SideLeft);
