@@ -31,7 +31,8 @@ impl Gist {
         let mut gist = Self::default();
         for meaning in &phrase.meanings {
             gist.names |= matches!(meaning, Meaning::Name(_));
-            gist.places |= matches!(meaning, Meaning::DoneBy(_)) || matches!(meaning, Meaning::Word(word) if word.is_side());
+            gist.places |=
+                matches!(meaning, Meaning::DoneBy(_)) || matches!(meaning, Meaning::Word(word) if word.is_side());
             gist.never |= *meaning == Meaning::Never;
             gist.more |= !matches!(meaning, Meaning::Value(..));
             match meaning {

@@ -8,6 +8,7 @@ pub mod carried_sides;
 pub mod clauses;
 pub mod company;
 pub mod corrections;
+mod events;
 pub mod findings;
 pub mod in_progress;
 pub mod negation;
@@ -17,6 +18,7 @@ pub mod stance;
 pub mod statements;
 pub mod strange;
 pub mod tokens;
+mod turning;
 pub mod values;
 pub mod word_set;
 

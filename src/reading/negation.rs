@@ -201,11 +201,7 @@ pub fn denied_names(
 
 /// Items that are said to be there and have no other result: "I've got both red reflexes".
 #[must_use]
-pub fn names_had(
-    lexicon: &Lexicon,
-    tokens: &[Token],
-    named: &[Vec<ItemIx>],
-) -> Vec<(usize, Bound)> {
+pub fn names_had(lexicon: &Lexicon, tokens: &[Token], named: &[Vec<ItemIx>]) -> Vec<(usize, Bound)> {
     let mut found = Vec::new();
     for (at, items) in named.iter().enumerate() {
         let had = at.checked_sub(1).map(|before| &tokens[before]).is_some_and(|before| {

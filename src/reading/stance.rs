@@ -256,11 +256,9 @@ fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &m
     let inverted = opening.split(' ').next().is_some_and(|word| AUXILIARIES.contains(&word));
     let asked_from = tokens.iter().filter(|token| token.is(Word::Question)).map(|token| token.segment).next_back();
     // A question that follows statements asks from its first asking word on; without one it asks as a whole.
-    let from = asked_from.filter(|_| !inverted).unwrap_or(if last > 0 && !inverted && tokens.iter().any(|t| t.segment < last && t.is_result()) {
-        last
-    } else {
-        0
-    });
+    let from = asked_from.filter(|_| !inverted).unwrap_or(
+        if last > 0 && !inverted && tokens.iter().any(|t| t.segment < last && t.is_result()) { last } else { 0 },
+    );
     for stance in stances.iter_mut().skip(from) {
         *stance = Stance::Asked;
     }

@@ -326,8 +326,8 @@ fn named_score(around: &Around<'_>, at: usize, name_at: usize, candidate: &Candi
     // "Not tested: ventral suspension."
     let decided = matches!(candidate.general, Some(General::NotTested | General::NotElicited));
     // "Brisk, both knees": a value may come a segment before its item, if the item knows it by more than a general word.
-    let next =
-        name.segment == token.segment + 1 && (decided || candidate.general.is_none() && candidate.strength != Strength::Loose);
+    let next = name.segment == token.segment + 1
+        && (decided || candidate.general.is_none() && candidate.strength != Strength::Loose);
     (next && served == 0.0).then_some(40.0)
 }
 
@@ -404,9 +404,15 @@ fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f
     // like item there.
     let turned = around.named.iter().zip(around.tokens).any(|(named, other)| {
         other.segment < token.segment
-            && named.iter().any(|ix| *ix != candidate.item && is_like(around.lexicon, *ix, candidate.item, &candidate.value))
+            && named
+                .iter()
+                .any(|ix| *ix != candidate.item && is_like(around.lexicon, *ix, candidate.item, &candidate.value))
     });
-    let named_here = around.named.iter().zip(around.tokens).any(|(named, other)| other.segment == token.segment && !named.is_empty());
+    let named_here = around
+        .named
+        .iter()
+        .zip(around.tokens)
+        .any(|(named, other)| other.segment == token.segment && !named.is_empty());
     match (in_segment, before) {
         (true, _) if turned && !named_here => Some(86.0),
         (true, _) => Some(50.0),

@@ -17,9 +17,9 @@ const BEFORE_ONE: &[&str] = &[
 ];
 /// Words before "one" that make it a pronoun if nothing numeric follows: "waiting for one", "I couldn't bring one out".
 const LOOSE_BEFORE_ONE: &[&str] = &[
-    "for", "like", "with", "felt", "us", "gave", "gives", "got", "bring", "little", "had", "have", "has", "give", "see",
-    "need", "want", "took", "take", "than", "as", "if", "what", "when", "where", "draw", "find", "only", "just", "in",
-    "from", "to", "young", "dear", "or", "but", "by",
+    "for", "like", "with", "felt", "us", "gave", "gives", "got", "bring", "little", "had", "have", "has", "give",
+    "see", "need", "want", "took", "take", "than", "as", "if", "what", "when", "where", "draw", "find", "only", "just",
+    "in", "from", "to", "young", "dear", "or", "but", "by",
 ];
 /// Words two before "one" that make it a pronoun: "the slow one", "a big one".
 const TWO_BEFORE_ONE: &[&str] =

@@ -1,0 +1,247 @@
+//! A sentence → its results, in order, with their sides.
+//! Takes the tokens of a sentence, with their stances, names and places of sides; gives what each result is and of which
+//! side. Leaves alone what the results do to what was said before (`reader`).
+//!
+//! "Present on the left, just an ordinary one" gives two results, both of the left
+
+use std::collections::BTreeSet;
+
+use crate::lexicon::{General, ItemIx, LanguageWord as Word};
+use crate::reading::carried_sides::both_items;
+use crate::reading::corrections;
+use crate::reading::negation;
+use crate::reading::reader::{Event, Kind, Read, Reader};
+use crate::reading::sides::{self, Place, Said, Wanted};
+use crate::reading::stance::Stance;
+use crate::reading::tokens::{Token, counted_only};
+use crate::reading::values::{Around, Bound, bind};
+
+impl Reader<'_> {
+    pub(super) fn events(&self, read: &Read<'_>) -> (Vec<Event>, Option<Place>) {
+        let mut served = BTreeSet::new();
+        let mut kinds: Vec<(usize, Kind)> = Vec::new();
+        for (at, token) in read.tokens.iter().enumerate() {
+            if token.is(Word::Same) && !result_in_segment(read, at) && !result_behind(read, at) {
+                kinds.push((at, Kind::Same));
+            } else if token.is(Word::Fulfilled) && self.expects(read, at) {
+                kinds.push((at, Kind::Fulfilled));
+            } else if token.is_result() {
+                let around = Around {
+                    lexicon: self.lexicon,
+                    tokens: &read.tokens,
+                    progress: &self.progress,
+                    named: &read.named,
+                    served: &served,
+                    has_side: !read.places.is_empty(),
+                    strange: &read.strange,
+                    words: &read.utterance.words,
+                };
+                if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) {
+                    continue;
+                }
+                if let Some(bound) = self.answered(read, at) {
+                    kinds.push((at, Kind::Result(bound)));
+                } else if let Some(bound) =
+                    bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
+                    && !negation::is_circumstance(self.lexicon, read, &bound)
+                {
+                    served.extend(names_served(read, at, &bound));
+                    kinds.push((at, Kind::Result(bound)));
+                }
+            }
+        }
+        for (at, bound) in negation::denied_names(self.lexicon, &read.tokens, &read.named, &served) {
+            kinds.push((at, Kind::Result(bound)));
+        }
+        for (at, bound) in negation::names_had(self.lexicon, &read.tokens, &read.named) {
+            kinds.push((at, Kind::Result(bound)));
+        }
+        kinds.sort_by_key(|(at, _)| *at);
+        self.with_sides(read, kinds)
+    }
+
+    // "Symmetric? Yes.", "Is it weak? No.": the answer is to the value that was asked for.
+    fn answered(&self, read: &Read<'_>, at: usize) -> Option<Bound> {
+        let (asked, _) = self.asked.as_ref()?;
+        let alone = read.tokens.iter().all(|token| !token.is_result() || token.first == read.tokens[at].first)
+            && read.named.iter().all(Vec::is_empty);
+        let bound = Bound { token: at, ..asked.clone() };
+        match read.tokens[at].generals.first() {
+            Some(General::There) if alone => Some(bound),
+            Some(General::Nothing) if alone => negation::deny(self.lexicon, bound),
+            _ => None,
+        }
+    }
+
+    // "Incomplete, and symmetric", "Left weak, right absent. Not equal, then": beside another result of the item it tells the
+    // sides and nothing else.
+    fn only_sides(&self, read: &Read<'_>, at: usize) -> bool {
+        let token = &read.tokens[at];
+        let paired = |item: ItemIx| self.lexicon.items[item].paired;
+        let knows = |other: &Token| {
+            let shared = |(item, ..): &(ItemIx, _, _)| paired(*item) && other.values.iter().any(|(of, ..)| of == item);
+            other.is_strong_result() && !other.is(Word::SideBoth) && token.values.iter().any(shared)
+        };
+        let beside = (0..read.tokens.len()).any(|ix| ix != at && knows(&read.tokens[ix]));
+        let before = self.last.map(|last| &self.statements[last]).is_some_and(|last| {
+            let near = last.because.quote.utterance + 1 >= read.sentence.utterance;
+            let other =
+                |(item, ..): &(ItemIx, _, _)| *item != last.item && read.named.iter().any(|named| named.contains(item));
+            near && paired(last.item)
+                && !self.progress.pending
+                && !token.values.iter().any(other)
+                && token.values.iter().any(|(item, ..)| *item == last.item)
+        });
+        // "Thirty-four centimetres even."
+        let of_number = at > 0
+            && read.tokens[at - 1].quantity.is_some()
+            && read.tokens[at - 1].past == token.first
+            && read.tokens[at - 1].segment == token.segment;
+        token.is(Word::SideBoth) && (beside || before || of_number)
+    }
+
+    fn with_sides(&self, read: &Read<'_>, kinds: Vec<(usize, Kind)>) -> (Vec<Event>, Option<Place>) {
+        let wanted: Vec<Wanted> = kinds
+            .iter()
+            .map(|(at, kind)| Wanted {
+                first: read.tokens[*at].first,
+                segment: read.tokens[*at].segment,
+                named_in: named_behind(read, *at, kind),
+            })
+            .collect();
+        let assigned =
+            sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
+        let mut sides = assigned.sides;
+        said_again(&kinds, &read.named, &mut sides);
+        share_out(read, &kinds, &mut sides);
+        let events = kinds
+            .into_iter()
+            .zip(sides)
+            .map(|((token, kind), sides)| Event {
+                kind,
+                token,
+                sides: corrections::standing(&read.tokens, both_items(read, sides)),
+            })
+            .filter_map(|event| negation::by_neither(self.lexicon, &read.tokens, event))
+            .collect();
+        (events, assigned.left_over)
+    }
+
+    // A side said with one item does not hold for the next item of the sentence: "left biceps two, triceps one".
+    fn boundaries(&self, read: &Read<'_>) -> Vec<usize> {
+        let mut boundaries = Vec::new();
+        let mut seen: Option<&Vec<ItemIx>> = None;
+        for (named, token) in read.named.iter().zip(&read.tokens) {
+            if named.is_empty() {
+                continue;
+            }
+            // "Left biceps, I mean triceps": the item was wrong, not the side.
+            let corrected = read
+                .tokens
+                .iter()
+                .any(|t| t.is(Word::Replace) && t.past <= token.first && t.segment + 1 >= token.segment);
+            if seen.is_some_and(|items| items != named) && !corrected {
+                boundaries.push(token.segment);
+            }
+            seen = Some(named);
+        }
+        boundaries
+    }
+
+    // "And there it is" fulfils an expectation, or else says that something is there.
+    pub(super) fn without_fulfilment<'r>(&self, mut read: Read<'r>) -> Read<'r> {
+        for at in 0..read.tokens.len() {
+            if read.tokens[at].is(Word::Fulfilled) && read.tokens[at].generals.is_empty() && !self.expects(&read, at) {
+                read.tokens[at].generals.push(General::There);
+            }
+        }
+        read
+    }
+
+    pub(super) fn expects(&self, read: &Read<'_>, at: usize) -> bool {
+        let segment = read.tokens[at].segment;
+        self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
+    }
+}
+
+// "Eighty and ninety, left and right respectively."
+fn share_out(read: &Read<'_>, kinds: &[(usize, Kind)], sides: &mut [Vec<Place>]) {
+    let ([(_, Kind::Result(one)), (_, Kind::Result(two))], [a, b]) = (kinds, &*sides) else { return };
+    let (&[place], true) = (&a[..], a == b && one.items == two.items) else { return };
+    let words = &read.utterance.words[place.first..place.past];
+    let at = |side: &str| words.iter().position(|word| word.plain == side);
+    if let (Said::Both, Some(left), Some(right)) = (place.said, at("left"), at("right")) {
+        let order = if left < right { [Said::Left, Said::Right] } else { [Said::Right, Said::Left] };
+        for (sides, said) in sides.iter_mut().zip(order) {
+            *sides = vec![Place { said, ..place }];
+        }
+    }
+}
+
+// "There was a doctor who did his reflexes": "there" opens a sentence about what comes next, an item or something else.
+fn only_opens(read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let word = |ix: usize| read.utterance.words.get(ix).map_or("", |word| word.plain.as_str());
+    let opens = token.past == token.first + 1
+        && word(token.first) == "there"
+        && matches!(word(token.past), "is" | "was" | "are" | "were");
+    let named = |ix: usize| !read.named[ix].is_empty() && read.tokens[ix].first <= token.past + 4;
+    opens && token.past + 1 < read.sentence.past() && !(at + 1..read.tokens.len()).any(named)
+}
+
+// "Present on the left, just an ordinary one": what is said next of the same item, by no other name, is of the same side.
+fn said_again(kinds: &[(usize, Kind)], named: &[Vec<ItemIx>], sides: &mut [Vec<Place>]) {
+    for ix in 1..kinds.len() {
+        let ((from, Kind::Result(before)), (to, Kind::Result(bound))) = (&kinds[ix - 1], &kinds[ix]) else { continue };
+        let renamed = named[*from + 1..=*to].iter().any(|named| !named.is_empty());
+        if sides[ix].is_empty() && before.items == bound.items && !renamed {
+            // "The other one hardly, so reduced": the other of the other would be the first.
+            let again = |place: &Place| Place {
+                said: if place.said == Said::Other { Said::That } else { place.said },
+                ..*place
+            };
+            sides[ix] = sides[ix - 1].iter().map(again).collect();
+        }
+    }
+}
+
+// "Same again on the right, only one": what follows is the result, not "the same".
+fn result_behind(read: &Read<'_>, at: usize) -> bool {
+    let behind = |ix: &usize| read.tokens[*ix].segment > read.tokens[at].segment;
+    let first_behind = (0..read.tokens.len()).filter(behind).map(|ix| read.tokens[ix].segment).next();
+    let segment = first_behind.unwrap_or(read.tokens[at].segment + 1);
+    let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
+    // "Placing, same story, present on the left, weak on the right."
+    let named_here = (0..read.tokens.len()).any(|ix| read.tokens[ix].segment < segment && !read.named[ix].is_empty());
+    let sided = |ix: &usize| read.tokens[*ix].is(Word::SideLeft) || read.tokens[*ix].is(Word::SideRight);
+    if named_here && next.iter().any(sided) && next.iter().any(|ix| read.tokens[*ix].is_strong_result()) {
+        return next.iter().all(|ix| read.named[*ix].is_empty());
+    }
+    let own_side = |token: &Token| token.is(Word::SideLeft) || token.is(Word::SideRight);
+    next.iter().any(|ix| read.tokens[*ix].is_strong_result())
+        && next
+            .iter()
+            .all(|ix| read.named[*ix].is_empty() && !own_side(&read.tokens[*ix]) && !read.tokens[*ix].is(Word::Same))
+}
+
+fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {
+    let Kind::Result(bound) = kind else { return None };
+    let named = |ix: &usize| read.named[*ix].iter().any(|item| bound.items.contains(item));
+    let first = (0..read.tokens.len()).find(named)?;
+    Some(read.tokens[first].segment).filter(|segment| *segment > read.tokens[at].segment)
+}
+
+fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
+    let segment = read.tokens[at].segment;
+    read.tokens.iter().enumerate().any(|(ix, token)| {
+        ix != at && token.segment == segment && (token.is_strong_result() || !token.generals.is_empty())
+    })
+}
+
+fn names_served(read: &Read<'_>, at: usize, bound: &Bound) -> Vec<usize> {
+    let serves = |ix: &usize| {
+        read.named[*ix].iter().any(|item| bound.items.contains(item))
+            && read.tokens[*ix].segment.abs_diff(read.tokens[at].segment) <= 1
+    };
+    (0..read.tokens.len()).filter(serves).collect()
+}

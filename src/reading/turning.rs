@@ -1,0 +1,150 @@
+//! What is in progress once a sentence was read.
+//! Takes a sentence with its results; changes what is in progress: items named or done, the side announced, the part of
+//! the body. Leaves alone the results themselves (`events`).
+//!
+//! "Legs flexed. And the arms?" turns from the posture of the legs to that of the arms
+
+use crate::lexicon::{ItemIx, LanguageWord as Word, Meaning, Mention, Strength};
+use crate::reading::clauses::Sentence;
+use crate::reading::company::same_values;
+use crate::reading::in_progress::Progress;
+use crate::reading::reader::{Event, Kind, Read, Reader};
+use crate::reading::sides::{Place, Said};
+use crate::reading::stance::Stance;
+use crate::reading::tokens::Token;
+use crate::reading::values::Told;
+
+/// Words of a sentence that only turns to another part of the body.
+const MOST_WORDS_OF_A_TURN: usize = 6;
+
+impl Reader<'_> {
+    // "Legs flexed. And the arms?": the same is looked at in another part of the body.
+    pub(super) fn turn_to_other_limb(&mut self, sentence: &Sentence, mentions: &[Mention]) {
+        let [current] = self.progress.items[..] else { return };
+        let short = sentence.past() - sentence.first() <= MOST_WORDS_OF_A_TURN;
+        let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
+        let mut bodies: Vec<ItemIx> = Vec::new();
+        for mention in mentions.iter().filter(inside) {
+            for meaning in mention.meanings(self.lexicon) {
+                match meaning {
+                    Meaning::Name(_) | Meaning::Shared(_) | Meaning::DoneBy(_) => return,
+                    Meaning::Value(_, _, Strength::Alone) => return,
+                    Meaning::Body(item) => bodies.push(*item),
+                    _ => {}
+                }
+            }
+        }
+        let alike = |item: &&ItemIx| same_values(self.lexicon, current, **item) && self.is_counterpart(current, **item);
+        if short
+            && !bodies.contains(&current)
+            && let Some(item) = bodies.iter().find(alike).copied()
+        {
+            self.progress.start(&[item], true, true);
+        }
+    }
+
+    // Arm recoil and leg recoil: their names differ in the limb alone.
+    fn is_counterpart(&self, one: ItemIx, other: ItemIx) -> bool {
+        let head = |ix: ItemIx| self.lexicon.items[ix].name.split_once(' ').map(|(_, head)| head);
+        head(one).is_some() && head(one) == head(other)
+    }
+
+    pub(super) fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
+        let strange = read.strange.iter().sum::<u32>();
+        self.progress.strange += strange;
+        let of_trade = |token: &Token| token.is_strong_result() || !token.body.is_empty() || !token.done_by.is_empty();
+        self.progress.digressed |= read.sentence.question
+            && strange > 0
+            && read.named.iter().all(Vec::is_empty)
+            && !read.tokens.iter().any(of_trade);
+        let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
+        let mut started: Option<usize> = None;
+        for (ix, token) in read.tokens.iter().enumerate() {
+            if !moves(token.segment) {
+                continue;
+            }
+            if !read.named[ix].is_empty() {
+                self.start_names(read, ix, started);
+                started = Some(ix);
+            } else if started.is_none() && !token.done_by.is_empty() && !keeps(&self.progress, &token.done_by) {
+                self.progress.start(&token.done_by[..1], token.plural, true);
+            }
+            if !token.body.is_empty() {
+                let whole = (read.sentence.first(), read.sentence.past()) == (token.first, token.past);
+                if whole {
+                    self.progress.heading.clone_from(&token.body);
+                }
+                self.progress.body.clone_from(&token.body);
+                self.progress.body_age = 0;
+            }
+            if token.done_by.iter().any(|item| self.progress.items.contains(item)) {
+                self.progress.age = 0;
+                self.progress.plural |= token.plural;
+            }
+        }
+        for event in events {
+            if let Kind::Result(bound) = &event.kind {
+                if !self.progress.items.contains(&bound.items[0])
+                    && started.is_none()
+                    && moves(read.tokens[event.token].segment)
+                {
+                    self.progress.start(&bound.items, false, bound.told == Told::Named);
+                }
+                let observed = read.stances[read.tokens[event.token].segment] == Stance::Observed;
+                if observed && self.progress.items.contains(&bound.items[0]) {
+                    self.progress.answered();
+                }
+            }
+        }
+        let expects =
+            |token: &Token| token.is(Word::Expectation) || token.is(Word::Condition) || token.is(Word::Teaching);
+        if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
+            self.progress.asked = true;
+        }
+        let infant: Vec<&String> =
+            self.lexicon.items.iter().filter(|item| !item.unit_at_start.is_empty()).map(|item| &item.region).collect();
+        self.progress.begun |=
+            self.progress.items.iter().any(|item| !infant.contains(&&self.lexicon.items[*item].region));
+        // "No, hang on, let me flex that again. It's normal."
+        self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
+        if let Some(place) = left_over {
+            self.progress.side = Some(place.said);
+            self.progress.age = 0;
+        } else if !events.is_empty() {
+            self.progress.side = self.side_asked(read, events);
+            self.progress.pending |= self.progress.side.is_some();
+        }
+    }
+
+    // "Right, a hundred and forty? That can't be. Ninety.": the answer is of the side that was asked for.
+    fn side_asked(&self, read: &Read<'_>, events: &[Event]) -> Option<Said> {
+        let last = events.last()?;
+        let Kind::Result(bound) = &last.kind else { return None };
+        let open = matches!(read.stances[read.tokens[last.token].segment], Stance::Asked | Stance::Expected)
+            && self.progress.items == bound.items;
+        last.sides.last().filter(|_| open).map(|place| place.said)
+    }
+
+    // "Biceps, triceps, knees" without a result between are in progress together.
+    fn start_names(&mut self, read: &Read<'_>, ix: usize, before: Option<usize>) {
+        let token = &read.tokens[ix];
+        let joined = before.is_some_and(|before| {
+            let other = &read.tokens[before];
+            !read.tokens[before..ix].iter().any(Token::is_result) && token.first - other.past <= 2
+        });
+        let mut items = if joined { self.progress.items.clone() } else { Vec::new() };
+        for item in &read.named[ix] {
+            if !items.contains(item) {
+                items.push(*item);
+            }
+        }
+        // "Next the biceps on the right. Sorry, the triceps.": the side stays.
+        let side = self.progress.side.filter(|_| self.correcting && self.progress.pending);
+        self.progress.start(&items, token.plural, true);
+        self.progress.side = self.progress.side.or(side);
+    }
+}
+
+fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {
+    progress.age <= 2 && done_by.iter().any(|item| progress.items.contains(item))
+}
