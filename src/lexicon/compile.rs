@@ -130,14 +130,6 @@ pub enum Word {
     Approx,
 }
 
-impl Word {
-    /// Whether it says a side.
-    #[must_use]
-    pub fn is_side(self) -> bool {
-        matches!(self, Self::SideLeft | Self::SideRight | Self::SideBoth | Self::SideOther | Self::SideThat)
-    }
-}
-
 /// How much company a value's phrase needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Strength {

@@ -4,7 +4,7 @@
 //!
 //! "recoil" names nothing for certain, brings arm-recoil and leg-recoil into play, and is no value
 
-use crate::lexicon::compile::{Item, Meaning, Phrase, Strength};
+use crate::lexicon::compile::{Item, Meaning, Phrase, Strength, Word};
 use crate::lexicon::item_set::ItemSet;
 
 /// What a phrase says, in short.
@@ -24,6 +24,14 @@ pub struct Gist {
     pub more: bool,
     /// Whether it means nothing, whatever shorter phrases inside it mean.
     pub never: bool,
+}
+
+impl Word {
+    /// Whether it says a side.
+    #[must_use]
+    pub fn is_side(self) -> bool {
+        matches!(self, Self::SideLeft | Self::SideRight | Self::SideBoth | Self::SideOther | Self::SideThat)
+    }
 }
 
 impl Gist {

@@ -12,6 +12,7 @@ mod events;
 pub mod findings;
 pub mod in_progress;
 pub mod negation;
+mod parts_of_the_body;
 pub mod reader;
 pub mod sides;
 pub mod stance;

@@ -148,9 +148,8 @@ pub fn assign(
             (false, true) => {
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
                 let bare = is_bare(sentence, utterance, tokens, &here);
-                // "At most ninety, the right popliteal": the side stands with the item named behind the result.
                 let takes = |ix: &usize| {
-                    wanted[*ix].named_in == Some(segment) && assigned.sides[*ix].is_empty()
+                    named_here(wanted, &assigned, *ix, segment)
                         || bare && belongs_back(places, wanted, &assigned, *ix, segment, &here)
                 };
                 if let Some(ix) = before.filter(takes) {
@@ -171,6 +170,11 @@ pub fn assign(
         }
     }
     assigned
+}
+
+// "At most ninety, the right popliteal": the side stands with the item named behind the result.
+fn named_here(wanted: &[Wanted], assigned: &Assigned, ix: usize, segment: usize) -> bool {
+    wanted[ix].named_in == Some(segment) && assigned.sides[ix].is_empty()
 }
 
 // "Biceps brisk, triceps brisk, on both sides": results without a side share the one behind them.

@@ -50,13 +50,7 @@ impl Reader<'_> {
     }
 
     pub(super) fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
-        let strange = read.strange.iter().sum::<u32>();
-        self.progress.strange += strange;
-        let of_trade = |token: &Token| token.is_strong_result() || !token.body.is_empty() || !token.done_by.is_empty();
-        self.progress.digressed |= read.sentence.question
-            && strange > 0
-            && read.named.iter().all(Vec::is_empty)
-            && !read.tokens.iter().any(of_trade);
+        self.drift(read);
         let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
@@ -82,20 +76,7 @@ impl Reader<'_> {
                 self.progress.plural |= token.plural;
             }
         }
-        for event in events {
-            if let Kind::Result(bound) = &event.kind {
-                if !self.progress.items.contains(&bound.items[0])
-                    && started.is_none()
-                    && moves(read.tokens[event.token].segment)
-                {
-                    self.progress.start(&bound.items, false, bound.told == Told::Named);
-                }
-                let observed = read.stances[read.tokens[event.token].segment] == Stance::Observed;
-                if observed && self.progress.items.contains(&bound.items[0]) {
-                    self.progress.answered();
-                }
-            }
-        }
+        self.answer(read, events, started.is_none());
         let expects =
             |token: &Token| token.is(Word::Expectation) || token.is(Word::Condition) || token.is(Word::Teaching);
         if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
@@ -113,6 +94,32 @@ impl Reader<'_> {
         } else if !events.is_empty() {
             self.progress.side = self.side_asked(read, events);
             self.progress.pending |= self.progress.side.is_some();
+        }
+    }
+
+    // Strange words lead away from what is in progress, and a question full of them to something else.
+    fn drift(&mut self, read: &Read<'_>) {
+        let strange = read.strange.iter().sum::<u32>();
+        self.progress.strange += strange;
+        let of_trade = |token: &Token| token.is_strong_result() || !token.body.is_empty() || !token.done_by.is_empty();
+        self.progress.digressed |= read.sentence.question
+            && strange > 0
+            && read.named.iter().all(Vec::is_empty)
+            && !read.tokens.iter().any(of_trade);
+    }
+
+    // A result puts its item in progress where nothing was named, and answers what is in progress.
+    fn answer(&mut self, read: &Read<'_>, events: &[Event], unnamed: bool) {
+        for event in events {
+            let Kind::Result(bound) = &event.kind else { continue };
+            let stance = read.stances[read.tokens[event.token].segment];
+            let told_elsewhere = matches!(stance, Stance::History | Stance::Reported);
+            if !self.progress.items.contains(&bound.items[0]) && unnamed && !told_elsewhere {
+                self.progress.start(&bound.items, false, bound.told == Told::Named);
+            }
+            if stance == Stance::Observed && self.progress.items.contains(&bound.items[0]) {
+                self.progress.answered();
+            }
         }
     }
 

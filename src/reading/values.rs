@@ -9,8 +9,9 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Measure, Point, Quantity, Reading, Unit};
 use crate::lexicon::{General, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
-use crate::reading::company::{company, is_like};
+use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
+use crate::reading::parts_of_the_body::body_score;
 use crate::reading::tokens::Token;
 use crate::speech::Word;
 
@@ -128,12 +129,12 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
 }
 
 /// One way to understand a result.
-struct Candidate {
-    item: ItemIx,
-    value: Value,
-    strength: Strength,
-    general: Option<General>,
-    ask: bool,
+pub(super) struct Candidate {
+    pub(super) item: ItemIx,
+    pub(super) value: Value,
+    pub(super) strength: Strength,
+    pub(super) general: Option<General>,
+    pub(super) ask: bool,
 }
 
 fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
@@ -196,7 +197,7 @@ fn is_in_weeks(item: &Item) -> bool {
     item.measure.as_ref().is_some_and(|measure| measure.units == [Unit::Week])
 }
 
-fn has_days(amount: &Amount) -> bool {
+pub(super) fn has_days(amount: &Amount) -> bool {
     let has = |point: Point| matches!(point, Point::Weeks { .. });
     match amount.figure {
         Figure::One(point) => has(point),
@@ -375,59 +376,4 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     let elsewhere = beside.or(last_body).is_some_and(|other| !other.body.contains(&candidate.item));
     let away = if elsewhere { 30.0 } else { 0.0 };
     Some(60.0 - 4.0 * progress.age as f32 - away + if fresh { 5.0 } else { 0.0 })
-}
-
-fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f32> {
-    let decided = matches!(candidate.general, Some(General::NotTested | General::NotElicited));
-    if candidate.strength == Strength::Loose && !decided {
-        return None;
-    }
-    let token = &around.tokens[at];
-    let item = &around.lexicon.items[candidate.item];
-    let said = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit());
-    // "Forty plus two" is weeks and days without the words.
-    let unit = match &candidate.value {
-        Value::Amount(amount) if has_days(amount) && !candidate.ask => Some(amount.unit),
-        _ => said,
-    };
-    let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
-    let unit_alone = says(&item.unit_alone) || !around.progress.begun && says(&item.unit_at_start);
-    if unit_alone && !is_span_of_time(around, token) {
-        return Some(45.0);
-    }
-    let in_segment =
-        around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&candidate.item));
-    let before =
-        around.tokens.iter().any(|other| other.segment < token.segment && other.body.contains(&candidate.item));
-    let heading = around.progress.heading.contains(&candidate.item);
-    // "Left biceps two, left knee three", "arms reduced, legs normal": the part of the body beside a result turns to the
-    // like item there.
-    let turned = around.named.iter().zip(around.tokens).any(|(named, other)| {
-        other.segment < token.segment
-            && named
-                .iter()
-                .any(|ix| *ix != candidate.item && is_like(around.lexicon, *ix, candidate.item, &candidate.value))
-    });
-    let named_here = around
-        .named
-        .iter()
-        .zip(around.tokens)
-        .any(|(named, other)| other.segment == token.segment && !named.is_empty());
-    match (in_segment, before) {
-        (true, _) if turned && !named_here => Some(86.0),
-        (true, _) => Some(50.0),
-        (false, _) if heading => Some(44.0),
-        (false, true) => Some(40.0),
-        (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
-    }
-}
-
-/// Words before a number of days or hours that tell how long something took, or when.
-const SPANS: [&str; 12] =
-    ["for", "in", "within", "after", "every", "first", "last", "past", "next", "another", "until", "before"];
-
-// "He was ventilated for two days" tells no age.
-fn is_span_of_time(around: &Around<'_>, token: &Token) -> bool {
-    let before = token.first.checked_sub(1).and_then(|at| around.words.get(at));
-    before.is_some_and(|word| SPANS.contains(&word.plain.as_str()))
 }
