@@ -241,8 +241,7 @@ impl Lexicon {
             .map_err(|error| fault(error.to_string()))?;
         let sound = SoundIndex::new(&phrases, &vocabulary);
         let near_spelling = SpellingIndex::new(&phrases);
-        let identity = identity_of(sources);
-        let plain = plain_words(&entries);
+        let (identity, plain) = (identity_of(sources), plain_words(&entries));
         let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
         Ok(Self { items, phrases, plain, identity, automaton, several, gists, vocabulary, near_spelling, sound })
     }

@@ -106,12 +106,9 @@ pub(super) fn is_circumstance(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound)
         name.segment < token.segment && read.named[ix].contains(&bound.items[0]) && denied_by(&read.tokens, ix) && !own
     };
     // "Don't do it while he's crying": no state of this moment is told.
+    let when = ["while", "when", "whenever", "until", "once", "if"];
     let state = lexicon.items[bound.items[0]].keeps_all
-        && matches!(
-            read.utterance.words[first].plain.as_str(),
-            "while" | "when" | "whenever" | "until" | "once" | "if"
-        )
-        || lexicon.items[bound.items[0]].keeps_all && opened_by_while(read, token);
+        && (when.contains(&read.utterance.words[first].plain.as_str()) || opened_by_while(read, token));
     state
         || opens
             && (0..read.tokens.len()).any(denied)

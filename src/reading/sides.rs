@@ -141,10 +141,7 @@ pub fn assign(
         }
         match (here.is_empty(), results.is_empty()) {
             (true, true) => {}
-            (true, false) => {
-                results.iter().for_each(|ix| assigned.sides[*ix].extend(heading));
-                assigned.left_over = None;
-            }
+            (true, false) => take_heading(&mut assigned, &results, heading),
             (false, true) => {
                 let before = (0..wanted.len()).rev().find(|ix| wanted[*ix].segment < segment);
                 let bare = is_bare(sentence, utterance, tokens, &here);
@@ -157,8 +154,7 @@ pub fn assign(
                 } else {
                     // "On the right, biceps brisk, triceps reduced": a side ahead of everything holds for all of it.
                     topic = bare && before.is_none();
-                    heading = here.last().copied();
-                    assigned.left_over = heading;
+                    (heading, assigned.left_over) = (here.last().copied(), here.last().copied());
                 }
             }
             (false, false) => {
@@ -170,6 +166,11 @@ pub fn assign(
         }
     }
     assigned
+}
+
+fn take_heading(assigned: &mut Assigned, results: &[usize], heading: Option<Place>) {
+    results.iter().for_each(|ix| assigned.sides[*ix].extend(heading));
+    assigned.left_over = None;
 }
 
 // "At most ninety, the right popliteal": the side stands with the item named behind the result.
