@@ -20,12 +20,8 @@ impl Reader<'_> {
         let old = &self.statements[last];
         let replace = read.tokens.iter().find(|token| token.is(Word::Replace));
         let Some(from) = replace.map(|token| token.first) else { return };
-        let side = read.places.iter().rev().find(|place| place.first >= from).map(|place| place.said);
-        let side = match side {
-            Some(Said::Left) => Side::Left,
-            Some(Said::Right) => Side::Right,
-            _ => return,
-        };
+        let said = read.places.iter().rev().find(|place| place.first >= from);
+        let Some(side) = said.and_then(|place| place.said.single()) else { return };
         let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
         let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
         let near = old.because.quote.utterance + 1 >= read.sentence.utterance;
@@ -81,8 +77,8 @@ impl Reader<'_> {
         let single = again.filter(|side| self.correcting && matches!(side, Side::Left | Side::Right));
         let plural = || self.is_plural(read, event, item).then_some(Side::Both);
         // "On the right it's livelier. It's a three.": what it is stands in the singular.
-        let it = again.or_else(|| self.side_of_it(read, event, item));
-        single.or(it.filter(|_| says_it(read, event))).or_else(plural).or(again).unwrap_or(Side::Unstated)
+        let it = || again.or_else(|| self.side_of_it(read, item)).filter(|_| says_it(read, event));
+        single.or_else(it).or_else(plural).or(again).unwrap_or(Side::Unstated)
     }
 
     // "Left knee jerk, I can't get it. Ah, there it is": said again, or put right, of the side spoken of last.
@@ -97,21 +93,18 @@ impl Reader<'_> {
         (carries && last.side != Side::Unstated).then_some(last.side)
     }
 
-    fn side_of_it(&self, read: &Read<'_>, event: &Event, item: ItemIx) -> Option<Side> {
+    fn side_of_it(&self, read: &Read<'_>, item: ItemIx) -> Option<Side> {
         let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
         let near = read.sentence.utterance <= last.because.quote.utterance + 1;
         let renamed = read.named.iter().any(|named| named.contains(&item));
         let single = matches!(last.side, Side::Left | Side::Right);
-        (near && single && !renamed && says_it(read, event) && self.progress.side.is_none()).then_some(last.side)
+        (near && single && !renamed && self.progress.side.is_none()).then_some(last.side)
     }
 
     // "And the right stayed put. It's absent on that side."
     fn that_side(&self, item: ItemIx) -> Side {
-        match self.progress.side {
-            Some(Said::Left) => Side::Left,
-            Some(Said::Right) => Side::Right,
-            _ => self.latest(item).map_or(Side::Unstated, |statement| statement.side),
-        }
+        let announced = self.progress.side.and_then(Said::single);
+        announced.or_else(|| Some(self.latest(item)?.side)).unwrap_or(Side::Unstated)
     }
 
     fn latest(&self, item: ItemIx) -> Option<&Statement> {
@@ -150,8 +143,7 @@ fn says_it(read: &Read<'_>, event: &Event) -> bool {
 // "Biceps and triceps both brisk, on the left": both counts the items where one side is said.
 pub(super) fn both_items(read: &Read<'_>, mut sides: Vec<Place>) -> Vec<Place> {
     let names: BTreeSet<ItemIx> = read.named.iter().flatten().copied().collect();
-    let single: BTreeSet<Said> =
-        sides.iter().map(|place| place.said).filter(|said| matches!(said, Said::Left | Said::Right)).collect();
+    let single: BTreeSet<Said> = sides.iter().map(|place| place.said).filter(|said| said.single().is_some()).collect();
     if names.len() > 1 && single.len() == 1 {
         sides.retain(|place| place.said != Said::Both);
     }

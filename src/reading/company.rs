@@ -65,8 +65,8 @@ pub(super) fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) ->
 
 /// Whether two items have the same values.
 pub(super) fn same_values(lexicon: &Lexicon, a: ItemIx, b: ItemIx) -> bool {
-    let ids = |ix: ItemIx| lexicon.items[ix].values.iter().map(|value| &value.id).collect::<Vec<_>>();
-    ids(a) == ids(b)
+    let ids = |ix: ItemIx| lexicon.items[ix].values.iter().map(|value| &value.id);
+    ids(a).eq(ids(b))
 }
 
 #[cfg(test)]

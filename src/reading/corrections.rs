@@ -12,7 +12,7 @@ use crate::reading::stance::Stance;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::strange;
 use crate::reading::tokens::Token;
-use crate::reading::values::{Bound, Told, Value, general_value};
+use crate::reading::values::{Bound, Value, general_value};
 use crate::span::Span;
 
 /// The sides that stand: of two with a word of correction between them, the later one.
@@ -223,15 +223,7 @@ impl Reader<'_> {
         let Some(last) = self.last.map(|last| self.statements[last].clone()) else { return };
         let target = self.same_item(read, event, &last);
         let Some(value) = self.carried(last.item, target, &last.value) else { return };
-        let bound = Bound {
-            token: event.token,
-            items: vec![target],
-            value,
-            general: None,
-            told: Told::Named,
-            ask: false,
-            contested: false,
-        };
+        let bound = Bound::named(event.token, vec![target], value, None);
         // "Reflexes the same": a group is its members.
         if !self.lexicon.items[target].members.is_empty() {
             return self.state(read, event, &bound, Stance::Observed);

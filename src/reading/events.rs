@@ -207,21 +207,15 @@ fn said_again(kinds: &[(usize, Kind)], named: &[Vec<ItemIx>], sides: &mut [Vec<P
 
 // "Same again on the right, only one": what follows is the result, not "the same".
 fn result_behind(read: &Read<'_>, at: usize) -> bool {
-    let behind = |ix: &usize| read.tokens[*ix].segment > read.tokens[at].segment;
-    let first_behind = (0..read.tokens.len()).filter(behind).map(|ix| read.tokens[ix].segment).next();
-    let segment = first_behind.unwrap_or(read.tokens[at].segment + 1);
-    let next: Vec<usize> = (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment).collect();
+    let behind = read.tokens.iter().map(|token| token.segment).find(|segment| *segment > read.tokens[at].segment);
+    let Some(segment) = behind else { return false };
+    let next = || (0..read.tokens.len()).filter(|ix| read.tokens[*ix].segment == segment);
+    let result = next().any(|ix| read.tokens[ix].is_strong_result());
+    let unnamed = next().all(|ix| read.named[ix].is_empty());
+    let sided = next().any(|ix| read.tokens[ix].says_one_side());
     // "Placing, same story, present on the left, weak on the right."
     let named_here = (0..read.tokens.len()).any(|ix| read.tokens[ix].segment < segment && !read.named[ix].is_empty());
-    let sided = |ix: &usize| read.tokens[*ix].is(Word::SideLeft) || read.tokens[*ix].is(Word::SideRight);
-    if named_here && next.iter().any(sided) && next.iter().any(|ix| read.tokens[*ix].is_strong_result()) {
-        return next.iter().all(|ix| read.named[*ix].is_empty());
-    }
-    let own_side = |token: &Token| token.is(Word::SideLeft) || token.is(Word::SideRight);
-    next.iter().any(|ix| read.tokens[*ix].is_strong_result())
-        && next
-            .iter()
-            .all(|ix| read.named[*ix].is_empty() && !own_side(&read.tokens[*ix]) && !read.tokens[*ix].is(Word::Same))
+    result && unnamed && (if sided { named_here } else { next().all(|ix| !read.tokens[ix].is(Word::Same)) })
 }
 
 fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {

@@ -12,7 +12,7 @@ use crate::reading::clauses::Sentence;
 use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
 use crate::reading::tokens::Token;
-use crate::reading::values::{Bound, Told, Value, general_value};
+use crate::reading::values::{Bound, Value, general_value};
 use crate::speech::Word as Spoken;
 
 /// Decides for every denying word whether it denies what follows or is an answer by itself.
@@ -180,18 +180,7 @@ pub fn denied_names(
             continue;
         }
         let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };
-        found.push((
-            at,
-            Bound {
-                token: at,
-                items: items.clone(),
-                value: Value::Choice(value),
-                general: Some(General::Nothing),
-                told: Told::Named,
-                ask: false,
-                contested: false,
-            },
-        ));
+        found.push((at, Bound::named(at, items.clone(), Value::Choice(value), Some(General::Nothing))));
     }
     found
 }
@@ -209,9 +198,7 @@ pub fn names_had(lexicon: &Lexicon, tokens: &[Token], named: &[Vec<ItemIx>]) -> 
             continue;
         }
         let Some(value) = general_value(&lexicon.items[items[0]], General::There) else { continue };
-        let (value, general) = (Value::Choice(value), Some(General::There));
-        let (items, told) = (items.clone(), Told::Named);
-        found.push((at, Bound { token: at, items, value, general, told, ask: false, contested: false }));
+        found.push((at, Bound::named(at, items.clone(), Value::Choice(value), Some(General::There))));
     }
     found
 }
@@ -221,9 +208,7 @@ fn contrasted(tokens: &[Token], at: usize) -> bool {
     let result = |segment: usize| {
         tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation))
     };
-    let sided = |segment: usize| {
-        tokens.iter().any(|token| token.segment == segment && (token.is(Word::SideLeft) || token.is(Word::SideRight)))
-    };
+    let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.says_one_side());
     let here = tokens[at].segment;
     let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
     !result(here) && but.is_some_and(|but| sided(but) && sided(here))

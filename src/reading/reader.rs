@@ -4,7 +4,7 @@
 //!
 //! "Other side? Also short." after a scarf sign without a side gives the same value for the other side
 
-use crate::lexicon::{General, ItemIx, LanguageWord as Word, Lexicon, Mention};
+use crate::lexicon::{General, ItemIx, ItemSet, LanguageWord as Word, Lexicon, Mention};
 use crate::reading::clauses::Sentence;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
@@ -20,6 +20,8 @@ use crate::speech::Utterance;
 /// Reads sentences in order and keeps what they leave behind.
 pub struct Reader<'a> {
     pub(super) lexicon: &'a Lexicon,
+    /// Items of the infant itself, of which a unit tells while nothing else has been spoken of.
+    pub(super) infant: ItemSet,
     pub(super) progress: Progress,
     /// Everything said so far, whatever its stance.
     pub statements: Vec<Statement>,
@@ -66,8 +68,15 @@ impl<'a> Reader<'a> {
     /// A reader that has heard nothing yet.
     #[must_use]
     pub fn new(lexicon: &'a Lexicon) -> Self {
+        let regions = lexicon.items.iter().filter(|item| !item.unit_at_start.is_empty()).map(|item| &item.region);
+        let regions: Vec<&String> = regions.collect();
+        let mut infant = ItemSet::default();
+        (0..lexicon.items.len())
+            .filter(|item| regions.contains(&&lexicon.items[*item].region))
+            .for_each(|item| infant.add(item));
         Self {
             lexicon,
+            infant,
             progress: Progress::default(),
             statements: Vec::new(),
             expected: None,
@@ -80,9 +89,8 @@ impl<'a> Reader<'a> {
     /// Reads a sentence with the mentions of its utterance.
     pub fn read(&mut self, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) {
         self.progress.grow_older();
-        // An expectation is fulfilled in the same breath, or in the next.
-        self.asked = self.asked.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
-        self.expected = self.expected.take().map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1);
+        self.asked = for_one_more(self.asked.take());
+        self.expected = for_one_more(self.expected.take());
         self.turn_to_other_limb(sentence, mentions);
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
         in_play.add_all(&self.progress.items);
@@ -212,6 +220,11 @@ impl<'a> Reader<'a> {
             Kind::Same => {}
         }
     }
+}
+
+// An expectation is fulfilled, and a question answered, in the same breath or in the next.
+fn for_one_more(open: Option<(Bound, u32)>) -> Option<(Bound, u32)> {
+    open.map(|(bound, age)| (bound, age + 1)).filter(|(_, age)| *age <= 1)
 }
 
 // "The left I'll leave, his mum's got that foot": once an item is left alone, nothing of it is "there".

@@ -6,6 +6,7 @@
 
 use crate::lexicon::LanguageWord as Word;
 use crate::reading::clauses::Sentence;
+use crate::reading::statements::Side;
 use crate::reading::tokens::Token;
 use crate::speech::{Stop, Utterance};
 
@@ -27,6 +28,16 @@ pub enum Said {
 }
 
 impl Said {
+    /// The side it says by itself, where it says one.
+    #[must_use]
+    pub fn single(self) -> Option<Side> {
+        match self {
+            Self::Left => Some(Side::Left),
+            Self::Right => Some(Side::Right),
+            _ => None,
+        }
+    }
+
     /// What two sides said of one result come to.
     #[must_use]
     pub fn join(self, other: Self) -> Self {
@@ -57,7 +68,7 @@ pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], 
         .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
         .fold(Vec::new(), |mut places: Vec<Place>, mut place| {
             if place.said == Said::That {
-                let single = places.iter().rev().find(|before| matches!(before.said, Said::Left | Said::Right));
+                let single = places.iter().rev().find(|before| before.said.single().is_some());
                 place.said = single.map_or(Said::That, |before| before.said);
             }
             places.push(place);

@@ -37,6 +37,12 @@ pub enum Stance {
 }
 
 impl Stance {
+    /// Whether it is of another time, or seen by somebody else: it leaves what is in progress as it is.
+    #[must_use]
+    pub fn is_elsewhere(self) -> bool {
+        matches!(self, Self::History | Self::Reported)
+    }
+
     /// Its plain name.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -256,9 +262,8 @@ fn ask(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], stances: &m
     let inverted = opening.split(' ').next().is_some_and(|word| AUXILIARIES.contains(&word));
     let asked_from = tokens.iter().filter(|token| token.is(Word::Question)).map(|token| token.segment).next_back();
     // A question that follows statements asks from its first asking word on; without one it asks as a whole.
-    let from = asked_from.filter(|_| !inverted).unwrap_or(
-        if last > 0 && !inverted && tokens.iter().any(|t| t.segment < last && t.is_result()) { last } else { 0 },
-    );
+    let follows = last > 0 && tokens.iter().any(|t| t.segment < last && t.is_result());
+    let from = if inverted { 0 } else { asked_from.unwrap_or(if follows { last } else { 0 }) };
     for stance in stances.iter_mut().skip(from) {
         *stance = Stance::Asked;
     }

@@ -58,6 +58,12 @@ impl Token {
         self.quantity.is_some() || self.values.iter().any(|(_, _, strength)| *strength > Strength::Loose)
     }
 
+    /// Whether it says the left or the right.
+    #[must_use]
+    pub fn says_one_side(&self) -> bool {
+        self.is(LanguageWord::SideLeft) || self.is(LanguageWord::SideRight)
+    }
+
     /// Whether it can be the result of something.
     #[must_use]
     pub fn is_result(&self) -> bool {
@@ -78,7 +84,7 @@ pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Men
 }
 
 // Mentions stand in order of their first word.
-fn inside<'m>(sentence: &Sentence, mentions: &'m [Mention]) -> impl Iterator<Item = &'m Mention> {
+pub(super) fn inside<'m>(sentence: &Sentence, mentions: &'m [Mention]) -> impl Iterator<Item = &'m Mention> {
     let (first, past) = (sentence.first(), sentence.past());
     let from = mentions.partition_point(|mention| mention.first < first);
     let here = mentions[from..].iter().take_while(move |mention| mention.first < past);
@@ -304,9 +310,7 @@ pub fn counted_only(tokens: &[Token], at: usize) -> bool {
         return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));
     }
     // "The right one, brisk": one that stands for the side, with the result behind it.
-    let behind_side = at > 0
-        && tokens[at - 1].past == tokens[at].first
-        && (tokens[at - 1].is(LanguageWord::SideLeft) || tokens[at - 1].is(LanguageWord::SideRight));
+    let behind_side = at > 0 && tokens[at - 1].past == tokens[at].first && tokens[at - 1].says_one_side();
     let bare_one = quantity.past == quantity.first + 1
         && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
     behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())

@@ -11,7 +11,7 @@ use crate::reading::in_progress::Progress;
 use crate::reading::reader::{Event, Kind, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
-use crate::reading::tokens::Token;
+use crate::reading::tokens::{Token, inside};
 use crate::reading::values::Told;
 
 /// Words of a sentence that only turns to another part of the body.
@@ -21,22 +21,24 @@ impl Reader<'_> {
     // "Legs flexed. And the arms?": the same is looked at in another part of the body.
     pub(super) fn turn_to_other_limb(&mut self, sentence: &Sentence, mentions: &[Mention]) {
         let [current] = self.progress.items[..] else { return };
-        let short = sentence.past() - sentence.first() <= MOST_WORDS_OF_A_TURN;
-        let inside = |mention: &&Mention| mention.first >= sentence.first() && mention.past <= sentence.past();
+        if sentence.past() - sentence.first() > MOST_WORDS_OF_A_TURN {
+            return;
+        }
         let mut bodies: Vec<ItemIx> = Vec::new();
-        for mention in mentions.iter().filter(inside) {
+        for mention in inside(sentence, mentions) {
             for meaning in mention.meanings(self.lexicon) {
                 match meaning {
-                    Meaning::Name(_) | Meaning::Shared(_) | Meaning::DoneBy(_) => return,
-                    Meaning::Value(_, _, Strength::Alone) => return,
+                    Meaning::Name(_)
+                    | Meaning::Shared(_)
+                    | Meaning::DoneBy(_)
+                    | Meaning::Value(_, _, Strength::Alone) => return,
                     Meaning::Body(item) => bodies.push(*item),
                     _ => {}
                 }
             }
         }
         let alike = |item: &&ItemIx| same_values(self.lexicon, current, **item) && self.is_counterpart(current, **item);
-        if short
-            && !bodies.contains(&current)
+        if !bodies.contains(&current)
             && let Some(item) = bodies.iter().find(alike).copied()
         {
             self.progress.start(&[item], true, true);
@@ -51,10 +53,9 @@ impl Reader<'_> {
 
     pub(super) fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
         self.drift(read);
-        let moves = |segment: usize| !matches!(read.stances[segment], Stance::History | Stance::Reported);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
-            if !moves(token.segment) {
+            if read.stances[token.segment].is_elsewhere() {
                 continue;
             }
             if !read.named[ix].is_empty() {
@@ -82,10 +83,7 @@ impl Reader<'_> {
         if read.sentence.question && started.is_some() && !read.tokens.iter().any(expects) {
             self.progress.asked = true;
         }
-        let infant: Vec<&String> =
-            self.lexicon.items.iter().filter(|item| !item.unit_at_start.is_empty()).map(|item| &item.region).collect();
-        self.progress.begun |=
-            self.progress.items.iter().any(|item| !infant.contains(&&self.lexicon.items[*item].region));
+        self.progress.begun |= self.progress.items.iter().any(|item| !self.infant.contains(*item));
         // "No, hang on, let me flex that again. It's normal."
         self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
         if let Some(place) = left_over {
@@ -113,8 +111,7 @@ impl Reader<'_> {
         for event in events {
             let Kind::Result(bound) = &event.kind else { continue };
             let stance = read.stances[read.tokens[event.token].segment];
-            let told_elsewhere = matches!(stance, Stance::History | Stance::Reported);
-            if !self.progress.items.contains(&bound.items[0]) && unnamed && !told_elsewhere {
+            if !self.progress.items.contains(&bound.items[0]) && unnamed && !stance.is_elsewhere() {
                 self.progress.start(&bound.items, false, bound.told == Told::Named);
             }
             if stance == Stance::Observed && self.progress.items.contains(&bound.items[0]) {

@@ -43,6 +43,14 @@ pub struct Bound {
     pub contested: bool,
 }
 
+impl Bound {
+    /// A result of items that are named.
+    #[must_use]
+    pub fn named(token: usize, items: Vec<ItemIx>, value: Value, general: Option<General>) -> Self {
+        Self { token, items, value, general, told: Told::Named, ask: false, contested: false }
+    }
+}
+
 /// The least score of an item named before its result in the same segment.
 const NAMED_BEFORE: f32 = 90.0;
 
