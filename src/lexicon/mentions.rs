@@ -91,7 +91,7 @@ impl Mention {
 #[must_use]
 pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
     let words = &utterance.words;
-    let heard: Vec<Heard> = words.iter().map(|word| lexicon.vocabulary.hear(&lexicon.near_spelling, word)).collect();
+    let heard = heard(lexicon, words);
     let mut mentions = exact(lexicon, words, &heard);
     for quantity in quantities_in(words) {
         mentions.push(Mention {
@@ -106,6 +106,16 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
     }
     mentions.sort_by(|a, b| a.first.cmp(&b.first).then(b.past.cmp(&a.past)));
     mentions
+}
+
+/// The part of [`mentions_in`] that compares words alone: no numbers, nothing by its sound; in order of first word.
+#[must_use]
+pub fn phrases_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
+    exact(lexicon, &utterance.words, &heard(lexicon, &utterance.words))
+}
+
+fn heard(lexicon: &Lexicon, words: &[Word]) -> Vec<Heard> {
+    words.iter().map(|word| lexicon.vocabulary.hear(&lexicon.near_spelling, word)).collect()
 }
 
 // "On the right to the midline", "Left short of it. Right to the midline.": behind "the" and where a sentence begins,
