@@ -84,10 +84,10 @@ pub struct Place {
 }
 
 impl Place {
-    /// A fault at this place.
+    /// A fault at this place, in one line whatever is quoted in it.
     #[must_use]
     pub fn fault(&self, what: String) -> Fault {
-        Fault { file: self.file.clone(), line: self.line, what }
+        Fault { file: self.file.clone(), line: self.line, what: what.replace('\n', "\\n") }
     }
 }
 
@@ -384,4 +384,16 @@ fn header_line(text: &str, id: &str) -> usize {
 pub fn line_of_phrase(source: &Source, phrase: &str) -> usize {
     let quoted = format!("\"{}\"", phrase.replace('\\', "\\\\").replace('"', "\\\""));
     source.text.find(&quoted).map_or(1, |at| line_of(&source.text, at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_is_one_line_whatever_it_quotes() {
+        let place = Place { file: "mine.toml".to_owned(), line: 3 };
+        let fault = place.fault("`toe-\nwiggle` is not an item".to_owned());
+        assert_eq!(fault.to_string(), "mine.toml:3: `toe-\\nwiggle` is not an item");
+    }
 }
