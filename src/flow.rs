@@ -7,7 +7,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::audio::Recording;
-use crate::lexicon::Lexicon;
+use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
 use crate::record::{self, DraftRecord, Loss, Notice, Origin, Sources};
 use crate::speech::{self, ModelIdentity, Progress, SpeechError, Transcriber, Unheard, Utterance};
@@ -83,8 +83,16 @@ fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
 #[must_use]
 pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, sources: Sources) -> Narration {
     let reading = reading::read(lexicon, &utterances);
+    let mut sources = sources;
+    sources.notices.extend((reading.hearing == Hearing::Poorly).then(heard_poorly));
     let draft = record::draft(lexicon, &utterances, &reading, sources);
     Narration { utterances, reading, draft }
+}
+
+fn heard_poorly() -> Notice {
+    let words =
+        "many words heard are no words: findings beside them are marked \"heard unclearly\", and others may be missing";
+    Notice { sound: None, words: words.to_owned(), loss: Loss::None }
 }
 
 fn no_speech(words: &str) -> Notice {

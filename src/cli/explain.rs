@@ -12,7 +12,7 @@ use super::args::ExplainArgs;
 use super::{Outcome, output, show};
 use crate::export::draft_tsv::with_sides_joined;
 use crate::flow::{self, Narration};
-use crate::lexicon::{LanguageWord, Lexicon, Meaning, Mention, mentions_in};
+use crate::lexicon::{LanguageWord, Lexicon, Meaning, Mention, mentions_heard};
 use crate::reading::values::Told;
 use crate::reading::{Side, Stance};
 use crate::record::draft::quote;
@@ -93,7 +93,7 @@ fn side_words(lexicon: &Lexicon, narration: &Narration, finding: &DraftFinding) 
 // "left, sorry, right": the whole stretch is shown where a word of correction stands between two sides.
 fn corrected_side(lexicon: &Lexicon, narration: &Narration, side: &Quote) -> Option<String> {
     let utterance = narration.utterances.get(side.span.utterance)?;
-    let mentions = mentions_in(lexicon, utterance);
+    let mentions = mentions_heard(lexicon, utterance, narration.reading.hearing);
     let means = |mention: &Mention, words: &[LanguageWord]| {
         mention.meanings(lexicon).iter().any(|meaning| matches!(meaning, Meaning::Word(word) if words.contains(word)))
     };
@@ -112,7 +112,8 @@ fn corrected_side(lexicon: &Lexicon, narration: &Narration, side: &Quote) -> Opt
 fn said(lexicon: &Lexicon, narration: &Narration, quote: &Quote) -> String {
     let span = quote.span;
     let utterance = narration.utterances.get(span.utterance);
-    let mentions: Vec<Mention> = utterance.map(|said| mentions_in(lexicon, said)).unwrap_or_default();
+    let mentions: Vec<Mention> =
+        utterance.map(|said| mentions_heard(lexicon, said, narration.reading.hearing)).unwrap_or_default();
     let same = mentions.iter().find(|mention| (mention.first, mention.past) == (span.first, span.past));
     let how = same.map(|mention| format!(" ({})", show::how_words(mention.how))).unwrap_or_default();
     let several = narration.utterances.len() > 1;
@@ -149,7 +150,7 @@ fn why(stance: Stance) -> &'static str {
 fn left_out(text: &mut String, lexicon: &Lexicon, narration: &Narration) {
     let mut known = false;
     for (at, said) in narration.utterances.iter().enumerate() {
-        for mention in mentions_in(lexicon, said) {
+        for mention in mentions_heard(lexicon, said, narration.reading.hearing) {
             let line = if narration.utterances.len() > 1 { format!("line {}: ", at + 1) } else { String::new() };
             let meanings = show::meanings(lexicon, &mention);
             let _ = writeln!(text, "-- {line}\"{}\" is known: {meanings}", show::words_of(said, &mention));

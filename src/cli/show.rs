@@ -9,7 +9,7 @@ use super::args::Stage;
 use crate::export::draft_tsv::with_sides_joined;
 use crate::export::words::clock;
 use crate::flow::Narration;
-use crate::lexicon::{How, Lexicon, Meaning, Mention, Said, Strength, mentions_in};
+use crate::lexicon::{How, Lexicon, Meaning, Mention, Said, Strength, mentions_heard};
 use crate::reading::Statement;
 use crate::record::draft::{quote, value_text};
 use crate::span::Span;
@@ -21,7 +21,8 @@ pub(super) fn stage(lexicon: &Lexicon, narration: &Narration, stage: Stage) -> S
         Stage::Utterances => numbered(&narration.utterances, |said| vec![utterance_line(said)]),
         Stage::Words => numbered(&narration.utterances, |said| vec![words_line(said)]),
         Stage::Mentions => numbered(&narration.utterances, |said| {
-            mentions_in(lexicon, said).iter().map(|mention| mention_line(lexicon, said, mention)).collect()
+            let mentions = mentions_heard(lexicon, said, narration.reading.hearing);
+            mentions.iter().map(|mention| mention_line(lexicon, said, mention)).collect()
         }),
         Stage::Statements => statements(lexicon, narration),
         Stage::Findings => findings(narration),

@@ -175,6 +175,8 @@ pub struct Phrase {
     pub over_commas: bool,
     /// Set where it stands for what a recogniser writes instead of the phrase said.
     pub misheard: bool,
+    /// Whether it is told by its sounds too.
+    pub by_sound: bool,
 }
 
 /// The trade's knowledge, ready for use.
@@ -239,7 +241,7 @@ impl Lexicon {
             .match_kind(MatchKind::Standard)
             .build(several.iter().map(|ix| vocabulary.symbols_of(&phrases[*ix].text)))
             .map_err(|error| fault(error.to_string()))?;
-        let sound = SoundIndex::new(&phrases, &vocabulary);
+        let sound = SoundIndex::new(&items, &phrases, &vocabulary);
         let near_spelling = SpellingIndex::new(&phrases);
         let (identity, plain) = (identity_of(sources), plain_words(&entries));
         let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
@@ -258,11 +260,11 @@ impl Lexicon {
         self.phrases.binary_search_by(|phrase| phrase.text.as_str().cmp(text)).ok().map(|at| &self.phrases[at])
     }
 
-    /// Phrases worth favouring when speech is heard: names of items and what says their values, longest first.
+    /// Phrases worth favouring when speech is heard: names of items, those that are told by their sounds.
     #[must_use]
     pub fn phrases_to_favour(&self) -> Vec<String> {
         let wanted = |phrase: &&Phrase| {
-            !phrase.misheard
+            phrase.by_sound
                 && phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
                 && phrase.text.len() > 3
         };

@@ -9,6 +9,7 @@ use aho_corasick::automaton::Automaton;
 
 use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Word as LanguageWord};
 use crate::lexicon::gist::Gist;
+use crate::lexicon::hearing::Hearing;
 use crate::lexicon::quantities::{Quantity, quantities_in};
 use crate::lexicon::vocabulary::{Heard, Symbol, bytes_of};
 use crate::speech::Utterance;
@@ -87,9 +88,16 @@ impl Mention {
     }
 }
 
-/// Every mention of an utterance, in order of first word, longer before shorter.
+/// Every mention of an utterance that was heard well, in order of first word, longer before shorter.
 #[must_use]
 pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
+    mentions_heard(lexicon, utterance, Hearing::Well)
+}
+
+/// Every mention of an utterance, in order of first word, longer before shorter. Of one heard poorly, what the words sound
+/// like is told with less closeness where few phrases can stand.
+#[must_use]
+pub fn mentions_heard(lexicon: &Lexicon, utterance: &Utterance, hearing: Hearing) -> Vec<Mention> {
     let words = &utterance.words;
     let heard = heard(lexicon, words);
     let mut mentions = exact(lexicon, words, &heard);
@@ -102,7 +110,7 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
         });
     }
     if heard.iter().any(|word| word.odd) {
-        mentions.extend(lexicon.sound.near(lexicon, words, &heard, &mentions));
+        mentions.extend(lexicon.sound.near(lexicon, (words, hearing), &heard, &mentions));
     }
     mentions.sort_by(|a, b| a.first.cmp(&b.first).then(b.past.cmp(&a.past)));
     mentions

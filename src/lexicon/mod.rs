@@ -5,9 +5,12 @@
 //! "no clonus on the left" gives negation "no", item ankle-clonus "clonus", side "left"
 
 pub mod check;
+mod closed_sets;
 pub mod compile;
 mod english;
+mod entries;
 mod gist;
+pub mod hearing;
 mod item_set;
 pub mod load;
 pub mod mentions;
@@ -22,6 +25,7 @@ mod vocabulary;
 
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
 pub use gist::Gist;
+pub use hearing::Hearing;
 pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
-pub use mentions::{How, Mention, Said, mentions_in};
+pub use mentions::{How, Mention, Said, mentions_heard, mentions_in};

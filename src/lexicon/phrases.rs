@@ -69,8 +69,12 @@ pub(super) fn phrases_of(
     compiler.add_items(entries, items, sources);
     compiler.add_language(entries);
     compiler.add_misheard(entries);
+    compiler.tell_by_sound(entries);
     compiler.finish()
 }
+
+/// A phrase of so many words is itself whatever commas stand in it: "chin up, arms and legs tucked in".
+const LONG: usize = 5;
 
 struct Compiler<'a> {
     spelling: &'a Spelling,
@@ -101,8 +105,10 @@ impl Compiler<'_> {
             plural,
             over_commas: false,
             misheard: false,
+            by_sound: false,
         });
-        entry.over_commas |= phrase.contains(',') || matches!(meaning, Meaning::Word(_) | Meaning::Never);
+        let of_language = matches!(meaning, Meaning::Word(_) | Meaning::Never);
+        entry.over_commas |= phrase.contains(',') || of_language || entry.text.split(' ').count() >= LONG;
         if !entry.meanings.contains(&meaning) {
             entry.meanings.push(meaning);
         }
@@ -198,6 +204,19 @@ impl Compiler<'_> {
                 }
                 Some(_) => {}
                 None => self.faults.push(place.fault(format!("`{}` is no phrase of the lexicon", entry.said))),
+            }
+        }
+    }
+
+    // A lexicon that names none has all its phrases told by their sounds.
+    fn tell_by_sound(&mut self, entries: &Entries) {
+        if entries.by_sound.is_empty() {
+            self.phrases.values_mut().for_each(|phrase| phrase.by_sound = !phrase.misheard);
+        }
+        for (place, told) in &entries.by_sound {
+            match self.phrases.get_mut(&spelled(self.spelling, told)) {
+                Some(phrase) => phrase.by_sound = true,
+                None => self.faults.push(place.fault(format!("`{told}` is no phrase of the lexicon"))),
             }
         }
     }

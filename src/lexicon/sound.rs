@@ -5,10 +5,13 @@
 //!
 //! "font on L" gives "fontanelle"; "planter grasp" gives "plantar grasp"
 
-use crate::lexicon::compile::{Lexicon, Meaning, Phrase, Strength};
+use crate::lexicon::closed_sets::ClosedSets;
+use crate::lexicon::compile::{Item, ItemIx, Lexicon, Meaning, Phrase, Strength};
+use crate::lexicon::hearing::Hearing;
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{How, Mention, Said};
 use crate::lexicon::phonemes::{LONGEST, distance, sound_out, weight_of};
+use crate::lexicon::quantities::{Measure, Quantity, Reading};
 use crate::lexicon::skeletons::{Skeleton, Skeletons};
 use crate::lexicon::sounded::{Line, WIDEST, Window};
 use crate::lexicon::vocabulary::{Heard, Symbol, Vocabulary};
@@ -38,13 +41,16 @@ const NO_WORD: f32 = 0.08;
 /// By how many hundredths of a consonant the best item must lead over another item.
 const LEAD: u32 = 40;
 /// From this closeness on two names are taken for one another.
-const ALIKE: f32 = 0.75;
+const ALIKE: f32 = 0.5;
 
 /// Names by their sounds.
 #[derive(Debug)]
 pub struct SoundIndex {
     names: Shelf,
     values: Shelf,
+    closed_sets: ClosedSets,
+    /// Items that are measured.
+    measures: Vec<(ItemIx, Measure)>,
     /// Sounds of the lexicon's own words, by their symbols.
     words: Vec<Box<[u8]>>,
     /// What the phrases say, by their place in the lexicon.
@@ -52,14 +58,18 @@ pub struct SoundIndex {
 }
 
 /// What a phrase says, as far as sounds are concerned.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Traits {
     /// Items that it names.
     pub names: ItemSet,
     /// Items of which it gives a value.
     pub values: ItemSet,
+    /// Items of which it gives a value, by general words too.
+    pub given: ItemSet,
     /// Whether it can be the result of something, or a side.
     pub is_result: bool,
+    /// Whether it can be the result of any item.
+    pub is_general: bool,
 }
 
 /// Phrases of a kind by their sounds.
@@ -91,11 +101,12 @@ struct Best<'a> {
 impl SoundIndex {
     /// An index over the names and the longer values among the phrases.
     #[must_use]
-    pub(super) fn new(phrases: &[Phrase], vocabulary: &Vocabulary) -> Self {
+    pub(super) fn new(items: &[Item], phrases: &[Phrase], vocabulary: &Vocabulary) -> Self {
         let mut words: Vec<Box<[u8]>> = Vec::new();
+        let mut closed_sets = ClosedSets::new(items.len());
         let (mut names, mut values, mut said) = (Vec::new(), Vec::new(), Vec::new());
         for (ix, phrase) in phrases.iter().enumerate() {
-            said.push(Traits::of(phrase));
+            said.push(Traits::of(items, phrase));
             let mut sounds = Vec::new();
             for word in phrase.text.split(' ') {
                 let symbol = vocabulary.symbol_of(word).map_or(0, usize::from);
@@ -107,6 +118,7 @@ impl SoundIndex {
                 }
                 sounds.extend(&words[symbol]);
             }
+            closed_sets.add(items, ix, phrase, &sounds);
             let (shelf, least) = match kind_of(phrase) {
                 Some(Kind::Name) => (&mut names, LEAST_SOUNDS),
                 Some(Kind::Value) => (&mut values, LEAST_OF_VALUES),
@@ -117,12 +129,27 @@ impl SoundIndex {
                 shelf.push(Sounded { weight: weight_of(&sounds), sounds: sounds.into(), phrase: ix, items });
             }
         }
-        Self { names: Shelf::new(names, FEWEST_OF_NAMES), values: Shelf::new(values, FEWEST_OF_VALUES), words, said }
+        closed_sets.settle();
+        let (names, values) = (Shelf::new(names, FEWEST_OF_NAMES), Shelf::new(values, FEWEST_OF_VALUES));
+        let measure = |(ix, item): (usize, &Item)| item.measure.clone().map(|measure| (ix, measure));
+        let measures = items.iter().enumerate().filter_map(measure).collect();
+        Self { names, values, closed_sets, measures, words, said }
     }
 
     /// The sounds of one of the lexicon's own words.
     pub(super) fn sounds_of(&self, symbol: Symbol) -> Option<&[u8]> {
         self.words.get(usize::from(symbol)).map(|sounds| &**sounds).filter(|sounds| !sounds.is_empty())
+    }
+
+    /// Items that a number can be of.
+    pub(super) fn measured_by(&self, quantity: &Quantity) -> ItemSet {
+        let mut items = ItemSet::default();
+        for (item, measure) in &self.measures {
+            if matches!(quantity.read_as(measure), Reading::Is(amount) if !amount.outside) {
+                items.add(*item);
+            }
+        }
+        items
     }
 
     /// What a phrase says, by its place in the lexicon.
@@ -132,12 +159,21 @@ impl SoundIndex {
 
     /// Phrases that stretches of the words sound like, where at least one word is odd.
     #[must_use]
-    pub(super) fn near(&self, lexicon: &Lexicon, words: &[Word], heard: &[Heard], exact: &[Mention]) -> Vec<Mention> {
+    pub(super) fn near(
+        &self,
+        lexicon: &Lexicon,
+        (words, hearing): (&[Word], Hearing),
+        heard: &[Heard],
+        exact: &[Mention],
+    ) -> Vec<Mention> {
         let mut line = Line::new(self, words, heard, exact);
         let mut kept = windows(&line, |window, near| self.name(lexicon, &line, window, near));
         line.close(self, &kept);
         if line.names_any {
             kept.extend(windows(&line, |window, near| self.value(lexicon, &line, window, near)));
+        }
+        if hearing == Hearing::Poorly {
+            kept.extend(self.closed_sets.near(lexicon, &line, &kept));
         }
         kept
     }
@@ -257,7 +293,7 @@ enum Kind {
 }
 
 fn kind_of(phrase: &Phrase) -> Option<Kind> {
-    let any = |wanted: fn(&Meaning) -> bool| !phrase.misheard && phrase.meanings.iter().any(wanted);
+    let any = |wanted: fn(&Meaning) -> bool| phrase.by_sound && phrase.meanings.iter().any(wanted);
     if any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_))) {
         return Some(Kind::Name);
     }
@@ -297,16 +333,23 @@ fn share_item(a: &Sounded, b: &Sounded) -> bool {
 }
 
 impl Traits {
-    fn of(phrase: &Phrase) -> Self {
-        let mut traits = Self { names: ItemSet::default(), values: ItemSet::default(), is_result: false };
+    fn of(items: &[Item], phrase: &Phrase) -> Self {
+        let mut traits = Self::default();
         for meaning in &phrase.meanings {
             match meaning {
                 Meaning::Name(item) | Meaning::Shared(item) => traits.names.add(*item),
                 Meaning::Value(item, _, strength) => {
                     traits.values.add(*item);
+                    if *strength != Strength::Loose {
+                        traits.given.add(*item);
+                    }
                     traits.is_result |= *strength != Strength::Loose;
                 }
-                Meaning::General(_) => traits.is_result = true,
+                Meaning::General(general) => {
+                    (traits.is_result, traits.is_general) = (true, true);
+                    let declare = |(_, item): &(usize, &Item)| item.general.contains_key(general);
+                    items.iter().enumerate().filter(declare).for_each(|(ix, _)| traits.given.add(ix));
+                }
                 _ => {}
             }
         }
@@ -327,11 +370,11 @@ fn closeness_apart(lexicon: &Lexicon, one: &Sounded, other: &Sounded) -> Option<
     let own: usize = differ.map(|(a, b)| a.len().max(b.len())).sum();
     let share = own as f32 / a.len().max(b.len()) as f32;
     let closeness = 1.0 - distance as f32 / (longest as f32 * share.clamp(0.1, 1.0));
-    (!inflected && closeness >= BESIDE_OWN_VALUE).then_some(closeness)
+    (!inflected && closeness >= ALIKE).then_some(closeness)
 }
 
 impl Mention {
-    fn sounding(first: usize, past: usize, phrase: usize, closeness: f32) -> Self {
+    pub(super) fn sounding(first: usize, past: usize, phrase: usize, closeness: f32) -> Self {
         Self { first, past, said: Said::Phrase(phrase), how: How::Sound(closeness) }
     }
 }

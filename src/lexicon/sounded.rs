@@ -6,6 +6,7 @@
 
 use std::ops::RangeInclusive;
 
+use crate::lexicon::compile::Lexicon;
 use crate::lexicon::english::is_english;
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{Mention, Said};
@@ -51,8 +52,26 @@ pub(super) struct Line<'a> {
     pub named: ItemSet,
     /// Whether there is any such item.
     pub names_any: bool,
+    /// Whether a phrase of the lexicon holds the word.
+    explained: Vec<bool>,
+    /// What stands between two commas, in order.
+    told: Vec<Told>,
     /// Whether it says exactly a name, a result, or something of an item.
     is_about_something: bool,
+}
+
+/// What stands between two commas, by its words or by the sounds of its names.
+#[derive(Debug, Default)]
+struct Told {
+    first: usize,
+    past: usize,
+    named: ItemSet,
+    /// Items of which a value, or a number, is given.
+    given: ItemSet,
+    /// Whether a word that can be the result of any item, or a number, stands in it.
+    has_general: bool,
+    /// Whether a sentence ends with it.
+    ends: bool,
 }
 
 /// A stretch of words that may have been misheard.
@@ -98,8 +117,17 @@ impl<'a> Line<'a> {
             own_values: ItemSet::default(),
             named: ItemSet::default(),
             names_any: false,
+            explained: vec![false; words.len()],
+            told: Vec::new(),
             is_about_something: false,
         };
+        let mut first = 0;
+        for (at, word) in words.iter().enumerate() {
+            if word.stop > Stop::None || at + 1 == words.len() {
+                line.told.push(Told { first, past: at + 1, ends: word.stop > Stop::Comma, ..Told::default() });
+                first = at + 1;
+            }
+        }
         line.take(index, exact);
         line
     }
@@ -109,11 +137,21 @@ impl<'a> Line<'a> {
         self.has_result = self.heard.iter().any(|word| word.small);
         for mention in exact {
             let words = &mut self.taken[mention.first..mention.past];
+            self.explained[mention.first..mention.past].fill(true);
+            let at = self.told.partition_point(|told| told.past <= mention.first);
+            let told = &mut self.told[at];
             let Some(traits) = traits_of(index, mention) else {
                 words.fill(Taken::Closed);
                 self.has_result = true;
+                told.has_general = true;
+                if let Said::Quantity(quantity) = &mention.said {
+                    told.given.extend(&index.measured_by(quantity));
+                }
                 continue;
             };
+            told.named.extend(&traits.names);
+            told.given.extend(&traits.given);
+            told.has_general |= traits.is_general;
             if !traits.names.is_empty() {
                 words.iter_mut().for_each(|taken| *taken = (*taken).max(Taken::Named));
                 self.named.extend(&traits.names);
@@ -131,6 +169,20 @@ impl<'a> Line<'a> {
     /// Whether one of so many words is odd.
     pub(super) fn is_odd_within(&self, first: usize, width: usize) -> bool {
         self.heard[first..].iter().take(width).any(|word| word.odd)
+    }
+
+    /// Stretches where a result is given of an item that is not named, each with the items that it can be of: beside the
+    /// result, or before the comma in front of it.
+    pub(super) fn nameless(&self) -> Vec<(usize, usize, ItemSet)> {
+        let mut nameless = Vec::new();
+        for (at, told) in self.told.iter().enumerate().filter(|(_, told)| !told.given.is_empty()) {
+            let before = at.checked_sub(1).map(|at| &self.told[at]).filter(|before| !before.ends);
+            if told.named.is_empty() && before.is_none_or(|before| before.named.is_empty()) {
+                let before = before.filter(|before| before.given.is_empty() && !before.has_general);
+                nameless.push((before.unwrap_or(told).first, told.past, told.given.clone()));
+            }
+        }
+        nameless
     }
 
     /// Whether a window may run up to `past`.
@@ -184,9 +236,44 @@ impl<'a> Line<'a> {
             self.taken[mention.first..mention.past].fill(Taken::Closed);
             if let Some(traits) = traits_of(index, mention) {
                 self.named.extend(&traits.names);
+                let at = self.told.partition_point(|told| told.past <= mention.first);
+                self.told[at].named.extend(&traits.names);
             }
         }
         self.names_any = !self.named.is_empty();
+    }
+
+    /// Stretches where an item is named without a result, each with those items: beside the name, or behind the next comma.
+    pub(super) fn wanting(&self, lexicon: &Lexicon) -> Vec<(usize, usize, ItemSet)> {
+        let mut wanting = Vec::new();
+        for (at, told) in self.told.iter().enumerate().filter(|(_, told)| !told.named.is_empty() && !told.has_general) {
+            let mut wanted = ItemSet::default();
+            for item in told.named.iter() {
+                let members = &lexicon.items[item].members;
+                let open = members.iter().chain([&item]).filter(|item| !self.own_values.contains(**item));
+                open.for_each(|item| wanted.add(*item));
+            }
+            let next = self.told.get(at + 1).filter(|next| !told.ends && next.named.is_empty() && !next.has_general);
+            if !wanted.is_empty() {
+                wanting.push((told.first, next.map_or(told.past, |next| next.past), wanted));
+            }
+        }
+        wanting
+    }
+
+    /// Whether the word counts and says nothing that no sound may change.
+    pub(super) fn is_free(&self, at: usize) -> bool {
+        self.taken[at] == Taken::Free && self.heard[at].symbol.is_some()
+    }
+
+    /// Whether neither the lexicon nor everyday talk explains the word.
+    pub(super) fn is_strange(&self, lexicon: &Lexicon, at: usize) -> bool {
+        !self.explained[at] && !lexicon.plain.contains(&self.words[at].plain)
+    }
+
+    /// The sounds of a stretch.
+    pub(super) fn sounds(&self, first: usize, past: usize) -> &[u8] {
+        self.sounds.get(self.starts[first]..self.starts[past]).unwrap_or(&[])
     }
 }
 

@@ -110,6 +110,7 @@ mod tests {
             plural: false,
             over_commas: false,
             misheard: false,
+            by_sound: false,
         };
         let index = SpellingIndex::new(&[phrase("anterior fontanelle"), phrase("popliteal angle")]);
         assert_eq!(index.near("fontanele"), Some("fontanelle"));

@@ -95,7 +95,7 @@ mod tests {
     #[test]
     fn a_shared_value_is_that_of_the_item_it_was_bound_to() {
         check(
-            "grams soft spots holding off",
+            "grimace soft spots holding off",
             &["anterior-fontanelle none not-tested", "facial-movement none not-tested"],
         );
         check("Suck and gag both weak", &["gag none weak", "suck none weak"]);

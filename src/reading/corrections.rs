@@ -150,6 +150,7 @@ impl Reader<'_> {
             by_group,
             general: bound.general.is_some(),
             corrects: self.correcting || repeated,
+            heard_poorly: strange::is_heard_poorly(read, self.hearing, bound),
             because,
             reasons,
         }

@@ -19,6 +19,7 @@ use crate::reading::values::{Around, Bound, bind};
 impl Reader<'_> {
     pub(super) fn events(&self, read: &Read<'_>) -> (Vec<Event>, Option<Place>) {
         let mut served = BTreeSet::new();
+        let at_start = self.open_at_start();
         let mut kinds: Vec<(usize, Kind)> = Vec::new();
         for (at, token) in read.tokens.iter().enumerate() {
             if token.is(Word::Same) && !result_in_segment(read, at) && !result_behind(read, at) {
@@ -35,6 +36,9 @@ impl Reader<'_> {
                     has_side: !read.places.is_empty(),
                     strange: &read.strange,
                     words: &read.utterance.words,
+                    at_start: &at_start,
+                    infant: &self.infant,
+                    hearing: self.hearing,
                 };
                 if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) {
                     continue;

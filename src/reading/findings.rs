@@ -42,7 +42,14 @@ pub fn findings(lexicon: &Lexicon, statements: &[Statement]) -> Vec<Finding> {
             add(lexicon, known, Statement { side: *side, ..statement.clone() });
         }
     }
-    items.into_values().flat_map(settle_unstated).collect()
+    let mut findings: Vec<Finding> = items.into_values().flat_map(settle_unstated).collect();
+    // Which of several statements stands is decided by what was said, not by how well all of it was heard.
+    for finding in findings.iter_mut().filter(|finding| finding.stands.heard_poorly) {
+        if !finding.reasons.contains(&Reason::HeardUnclearly) {
+            finding.reasons.insert(0, Reason::HeardUnclearly);
+        }
+    }
+    findings
 }
 
 fn single_sides(side: Side) -> &'static [Side] {

@@ -28,7 +28,7 @@ pub use stance::Stance;
 pub use statements::{Evidence, Reason, Side, Statement};
 pub use values::Value;
 
-use crate::lexicon::{Lexicon, Mention, Said, mentions_in};
+use crate::lexicon::{Hearing, Lexicon, Mention, Said, mentions_heard};
 use crate::speech::Utterance;
 
 /// What a narration was read as.
@@ -38,14 +38,19 @@ pub struct Reading {
     pub statements: Vec<Statement>,
     /// What the observed statements come to, in order of items.
     pub findings: Vec<Finding>,
+    /// How well the narration was heard, by its words.
+    pub hearing: Hearing,
 }
 
 /// Reads utterances in order of time. The same utterances and lexicon give the same reading.
 #[must_use]
 pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
     let mut reader = reader::Reader::new(lexicon);
+    let hearing = Hearing::of(lexicon, utterances);
+    reader.hearing = hearing;
     // One kind of work at a time keeps the processor's caches warm.
-    let mentioned: Vec<Vec<Mention>> = utterances.iter().map(|utterance| mentions_in(lexicon, utterance)).collect();
+    let mentioned: Vec<Vec<Mention>> =
+        utterances.iter().map(|utterance| mentions_heard(lexicon, utterance, hearing)).collect();
     for (index, (utterance, mentions)) in utterances.iter().zip(&mentioned).enumerate() {
         let numbers: Vec<(usize, usize)> = mentions
             .iter()
@@ -57,5 +62,5 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
         }
     }
     let findings = findings::findings(lexicon, &reader.statements);
-    Reading { statements: reader.statements, findings }
+    Reading { statements: reader.statements, findings, hearing }
 }

@@ -5,7 +5,7 @@
 //! "Left biceps two, left knee three": the knee turns from the biceps reflex to the knee jerk
 
 use crate::lexicon::quantities::Unit;
-use crate::lexicon::{General, Strength};
+use crate::lexicon::{General, Hearing, Strength};
 use crate::reading::company::is_like;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Around, Candidate, Value, has_days};
@@ -24,7 +24,7 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
         _ => said,
     };
     let says = |units: &[String]| units.iter().any(|known| unit.and_then(Unit::written) == Some(known.as_str()));
-    let unit_alone = says(&item.unit_alone) || !around.progress.begun && says(&item.unit_at_start);
+    let unit_alone = says(&item.unit_alone) || around.at_start.contains(candidate.item) && says(&item.unit_at_start);
     if unit_alone && !is_span_of_time(around, token) {
         return Some(45.0);
     }
@@ -53,6 +53,15 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
         (false, true) => Some(40.0),
         (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
     }
+}
+
+// "Such as widened": where names are misheard, a value that only one item has tells of it, though not surely.
+pub(super) fn is_nameless(around: &Around<'_>, token: &Token, candidate: &Candidate) -> bool {
+    around.hearing == Hearing::Poorly
+        && candidate.strength == Strength::Say
+        && candidate.general.is_none()
+        && !token.values.is_empty()
+        && token.values.iter().all(|(item, ..)| *item == candidate.item)
 }
 
 /// Words before a number of days or hours that tell how long something took, or when.

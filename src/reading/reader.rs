@@ -4,7 +4,7 @@
 //!
 //! "Other side? Also short." after a scarf sign without a side gives the same value for the other side
 
-use crate::lexicon::{General, ItemIx, ItemSet, LanguageWord as Word, Lexicon, Mention};
+use crate::lexicon::{General, Hearing, ItemIx, ItemSet, LanguageWord as Word, Lexicon, Mention};
 use crate::reading::clauses::Sentence;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
@@ -23,6 +23,7 @@ pub struct Reader<'a> {
     /// Items of the infant itself, of which a unit tells while nothing else has been spoken of.
     pub(super) infant: ItemSet,
     pub(super) progress: Progress,
+    pub(super) hearing: Hearing,
     /// Everything said so far, whatever its stance.
     pub statements: Vec<Statement>,
     /// What was expected and may be found fulfilled.
@@ -78,6 +79,7 @@ impl<'a> Reader<'a> {
             lexicon,
             infant,
             progress: Progress::default(),
+            hearing: Hearing::Well,
             statements: Vec::new(),
             expected: None,
             asked: None,
@@ -120,6 +122,18 @@ impl<'a> Reader<'a> {
         }
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
+    }
+
+    /// Facts about the infant that a unit alone may tell: while nothing else has been spoken of, each once. "Eleven days
+    /// old. Sedation stopped at four, so twelve hours clear."
+    pub(super) fn open_at_start(&self) -> ItemSet {
+        let mut open = ItemSet::default();
+        let told =
+            |item: ItemIx| self.statements.iter().any(|said| said.item == item && said.stance == Stance::Observed);
+        if !self.progress.begun {
+            self.infant.iter().filter(|item| !told(*item)).for_each(|item| open.add(item));
+        }
+        open
     }
 
     // The left of what is in progress was told last.

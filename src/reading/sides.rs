@@ -158,7 +158,7 @@ pub fn assign(
                 let bare = is_bare(sentence, utterance, tokens, &here);
                 let takes = |ix: &usize| {
                     named_here(wanted, &assigned, *ix, segment)
-                        || bare && belongs_back(places, wanted, &assigned, *ix, segment, &here)
+                        || bare && belongs_back((utterance, tokens), places, wanted, &assigned, *ix, segment, &here)
                 };
                 if let Some(ix) = before.filter(takes) {
                     give_back(&mut assigned, ix, bare, &here);
@@ -217,6 +217,7 @@ fn is_bare(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], here: &
 
 // A side alone belongs to the result before it if that has none yet, or the other one, and no result follows for it.
 fn belongs_back(
+    (utterance, tokens): (&Utterance, &[Token]),
     places: &[Place],
     wanted: &[Wanted],
     assigned: &Assigned,
@@ -231,8 +232,28 @@ fn belongs_back(
     if known.is_empty() {
         !result_follows || wanted[ix].segment + 1 == segment && wanted.len() > 1 && wanted[0].first < places[0].first
     } else {
-        new && !result_follows
+        // "Left arm increased, right arm ...": what a side of its own is said of waits for a result of its own.
+        let single = |places: &[Place]| places.iter().all(|place| place.said.single().is_some());
+        let corrected =
+            |from: usize| tokens.iter().any(|t| t.is(Word::Replace) && t.first >= from && t.past <= here[0].first);
+        let apart = single(known)
+            && single(here)
+            && !is_joined(utterance, here)
+            && !known.iter().all(|place| corrected(place.past));
+        new && !result_follows && !apart
     }
+}
+
+/// Words that join a side to a result that has one already.
+const JOINING: [&str; 9] = ["and", "too", "also", "well", "likewise", "same", "or", "but", "sorry"];
+
+// "Present on the left, and on the right."
+fn is_joined(utterance: &Utterance, here: &[Place]) -> bool {
+    let (Some(one), Some(last)) = (here.first(), here.last()) else { return false };
+    let before = utterance.words[..one.first].iter().rev().take_while(|word| word.stop == Stop::None).take(3);
+    let behind = utterance.words[last.past - 1..].windows(2).take(2).take_while(|pair| pair[0].stop == Stop::None);
+    let mut beside = before.chain(behind.map(|pair| &pair[1]));
+    beside.any(|word| JOINING.contains(&word.plain.as_str()))
 }
 
 // "two on the left three on the right" and "left two right three": the first of the two tells the order.

@@ -132,6 +132,10 @@ const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tell
 
 // "A caput is soft too": what is said of a finding in general. "A good strong suck." is said of this one.
 fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> bool {
+    // "Why does the age matter? Because the same arm is fine at thirty weeks."
+    if utterance.words.get(sentence.first()).is_some_and(|word| word.plain == "because") {
+        return true;
+    }
     let opens = utterance.words.get(sentence.first()).is_some_and(|word| matches!(word.plain.as_str(), "a" | "an"));
     let early = &utterance.words[sentence.first()..sentence.segments[0].past.min(sentence.first() + 7)];
     let modal = early
@@ -194,8 +198,10 @@ fn reach(
     stances: &mut [Stance],
 ) {
     // "Yesterday it was weak, today it is strong": a later segment with an ending word is no longer meant.
-    let by_word =
-        tokens.iter().find(|t| t.segment > token.segment && cue.ends.iter().any(|end| t.is(*end))).map(|t| t.segment);
+    let ends = |t: &Token| {
+        cue.ends.iter().any(|end| t.is(*end)) || cue.ends.contains(&Word::Now) && ends_with_now(sentence, utterance, t)
+    };
+    let by_word = tokens.iter().find(|t| t.segment > token.segment && ends(t)).map(|t| t.segment);
     let anew = (token.segment + 1..sentence.segments.len()).find(|segment| {
         matches!(cue.stance, Stance::Expected | Stance::History | Stance::Taught)
             && starts_anew(sentence, utterance, tokens, *segment, cue)
@@ -220,6 +226,12 @@ fn reach(
     for stance in stances.iter_mut().take(until).skip(from) {
         *stance = cue.stance;
     }
+}
+
+// "Thirty-six weeks at birth, eleven days old now": at the end of what is said, "now" tells the time and turns to nothing.
+fn ends_with_now(sentence: &Sentence, utterance: &Utterance, token: &Token) -> bool {
+    token.past == sentence.segments[token.segment].past
+        && utterance.words.get(token.first).is_some_and(|word| token.past == token.first + 1 && word.plain == "now")
 }
 
 /// Words behind "would" that make it ask, or begin anew.

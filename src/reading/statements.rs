@@ -131,6 +131,8 @@ pub struct Statement {
     pub general: bool,
     /// A word of correction or a repeat stands before it.
     pub corrects: bool,
+    /// Words around it, or its item's name, may have been misheard without a trace.
+    pub heard_poorly: bool,
     /// The words it rests on.
     pub because: Evidence,
     /// Reasons for doubt known from the words alone.

@@ -4,7 +4,7 @@
 //!
 //! "I described the blanket beautifully" holds two strange words: "beautifully" says nothing sure of what is in progress
 
-use crate::lexicon::{Lexicon, Mention};
+use crate::lexicon::{Hearing, Lexicon, Mention};
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::Read;
 use crate::reading::statements::Reason;
@@ -36,4 +36,10 @@ pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32
     let value = bound.told != Told::Named && here > 0;
     let reasons = [(item, Reason::ItemUncertain), (value, Reason::ValueUncertain)];
     reasons.into_iter().filter(|(doubted, _)| *doubted).map(|(_, reason)| reason).collect()
+}
+
+/// Whether a result may rest on words that were misheard without a trace: the narration was heard poorly, and what stands
+/// around it was not understood, or its item was not named.
+pub(super) fn is_heard_poorly(read: &Read<'_>, hearing: Hearing, bound: &Bound) -> bool {
+    hearing == Hearing::Poorly && (read.strange.iter().any(|strange| *strange > 0) || bound.told != Told::Named)
 }

@@ -8,10 +8,10 @@
 use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Measure, Point, Quantity, Reading, Unit};
-use crate::lexicon::{General, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
+use crate::lexicon::{General, Hearing, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
 use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
-use crate::reading::parts_of_the_body::body_score;
+use crate::reading::parts_of_the_body::{body_score, is_nameless};
 use crate::reading::tokens::Token;
 use crate::speech::Word;
 
@@ -57,6 +57,9 @@ const NAMED_BEFORE: f32 = 90.0;
 /// The least score of an item whose part of the body stands in the sentence.
 const BESIDE: f32 = 35.0;
 
+/// The score of an item that only its value tells of.
+const NAMELESS: f32 = 30.0;
+
 /// Another item whose score is this near makes an item told by a part of the body uncertain.
 const CONTESTED: f32 = 8.0;
 
@@ -89,6 +92,12 @@ pub struct Around<'a> {
     pub strange: &'a [u32],
     /// The words of the utterance.
     pub words: &'a [Word],
+    /// Items that a unit alone may tell, since nothing but the infant has been spoken of and they are not told yet.
+    pub at_start: &'a ItemSet,
+    /// Items of the infant itself.
+    pub infant: &'a ItemSet,
+    /// How well the narration was heard.
+    pub hearing: Hearing,
 }
 
 /// Binds the result at `at`, if it can belong to anything in play.
@@ -186,6 +195,8 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
             match reading {
                 // Weeks and days are a gestation; an age is told in one unit.
                 Reading::Is(amount) if has_days(&amount) && !is_in_weeks(&around.lexicon.items[item]) => {}
+                // "I grade nought to four": the whole scale is no result.
+                Reading::Is(amount) if is_scale(&amount, measure) => {}
                 Reading::Is(amount) => found.push(numeric(item, amount, false)),
                 Reading::Ask(amount, _) => found.push(numeric(item, amount, true)),
                 Reading::Not | Reading::Unsettled => {}
@@ -211,6 +222,12 @@ pub(super) fn has_days(amount: &Amount) -> bool {
         Figure::One(point) => has(point),
         Figure::Range(from, to) => has(from) || has(to),
     }
+}
+
+fn is_scale(amount: &Amount, measure: &Measure) -> bool {
+    let point = Point::Plain;
+    matches!((amount.figure, measure.plausible), (Figure::Range(from, to), Some((least, most)))
+        if (from, to) == (point(least), point(most)))
 }
 
 fn numeric(item: ItemIx, amount: Amount, ask: bool) -> Candidate {
@@ -265,6 +282,9 @@ fn score(around: &Around<'_>, told_here: &ItemSet, at: usize, candidate: &Candid
     }
     if candidate.strength == Strength::Alone {
         offer(75.0, Told::Named);
+    }
+    if is_nameless(around, token, candidate) {
+        offer(NAMELESS, Told::Body);
     }
     if let Some(score) = progress_score(around, at, candidate) {
         offer(score, Told::InProgress);
@@ -340,6 +360,14 @@ fn named_score(around: &Around<'_>, at: usize, name_at: usize, candidate: &Candi
     (next && served == 0.0).then_some(40.0)
 }
 
+/// Words that agree with somebody, or open what comes next, more often than they tell a result.
+const AGREEING: [&str; 5] = ["okay", "ok", "alright", "all right", "right"];
+
+fn agrees(around: &Around<'_>, token: &Token) -> bool {
+    let words: Vec<&str> = around.words[token.first..token.past].iter().map(|word| word.plain.as_str()).collect();
+    AGREEING.contains(&words.join(" ").as_str())
+}
+
 fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Option<f32> {
     let token = &around.tokens[at];
     let progress = around.progress;
@@ -369,6 +397,9 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     }
     // "Their bloods are normal", "Friday's covered, that's good": praise among strange words is not of what is in progress.
     let praise = matches!(candidate.general, Some(General::Good | General::Normal));
+    if praise && agrees(around, token) {
+        return None;
+    }
     if praise && (around.strange[..=token.segment].iter().any(|count| *count > 0) || progress.digressed) {
         return None;
     }
@@ -378,10 +409,21 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     {
         return None;
     }
+    // "A girl, two days old. It wasn't anything you did.": a fact about the infant is told, not tested.
+    let decided = matches!(candidate.general, Some(General::NotTested | General::NotElicited));
+    if decided && around.infant.contains(candidate.item) {
+        return None;
+    }
     // The part of the body spoken of last in the sentence, or beside the result, is another item's.
     let last_body = around.tokens[..at].iter().rev().find(|other| !other.body.is_empty());
     let beside = around.tokens.iter().find(|other| other.segment == token.segment && !other.body.is_empty());
     let elsewhere = beside.or(last_body).is_some_and(|other| !other.body.contains(&candidate.item));
+    // "Rooting, I didn't try. The left foot's jerking again. There.": what is there was spoken of since.
+    let turned =
+        !progress.body.is_empty() && progress.body_age < progress.age && !progress.body.contains(&candidate.item);
+    if candidate.general.is_some() && turned {
+        return None;
+    }
     let away = if elsewhere { 30.0 } else { 0.0 };
     Some(60.0 - 4.0 * progress.age as f32 - away + if fresh { 5.0 } else { 0.0 })
 }
