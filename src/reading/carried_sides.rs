@@ -107,8 +107,11 @@ impl Reader<'_> {
         announced.or_else(|| Some(self.latest(item)?.side)).unwrap_or(Side::Unstated)
     }
 
+    // What was said last of an item, or of a member of a group.
     fn latest(&self, item: ItemIx) -> Option<&Statement> {
-        self.statements.iter().rev().find(|s| s.item == item && s.stance == Stance::Observed)
+        let members = &self.lexicon.items[item].members;
+        let is_of = |other: ItemIx| other == item || members.contains(&other);
+        self.statements.iter().rev().find(|s| is_of(s.item) && s.stance == Stance::Observed)
     }
 
     fn other_side(&self, item: ItemIx) -> Side {

@@ -5,6 +5,7 @@
 //!
 //! "left, sorry, right" leaves right
 
+use crate::lexicon::quantities::{Join, Part, Quantity};
 use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
 use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
@@ -12,7 +13,7 @@ use crate::reading::stance::Stance;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::strange;
 use crate::reading::tokens::Token;
-use crate::reading::values::{Bound, Value, general_value};
+use crate::reading::values::{Bound, Told, Value, general_value};
 use crate::span::Span;
 
 /// The sides that stand: of two with a word of correction between them, the later one.
@@ -134,7 +135,8 @@ impl Reader<'_> {
         reasons.extend(unsure(because.how).then_some(Reason::HeardUnclearly));
         reasons.extend(bound.contested.then_some(Reason::ItemUncertain));
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
-        reasons.extend((bound.ask || loose).then_some(Reason::ValueUncertain));
+        let digits = bound.told != Told::Named && token.quantity.as_ref().is_some_and(|quantity| is_two_digits(quantity));
+        reasons.extend((bound.ask || loose || digits).then_some(Reason::ValueUncertain));
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
         reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
         reasons.extend(hedged.then_some(Reason::Hedged));
@@ -231,6 +233,12 @@ impl Reader<'_> {
         }
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
+        // "The right stops somewhere else. It came out the same.": what was not understood may be what it is the same as.
+        let here = read.strange[..=read.tokens[event.token].segment].iter().sum::<u32>();
+        let named = read.named.iter().any(|named| named.contains(&target));
+        if !named && self.progress.strange + here > 0 && !statement.reasons.contains(&Reason::ValueUncertain) {
+            statement.reasons.push(Reason::ValueUncertain);
+        }
         if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
             // "No stepping. Galant the same": stepping has no sides, and so tells none of the Galant.
             let side = self.latest_side(last.item, &last.value).filter(|side| *side != Side::None);
@@ -277,6 +285,13 @@ impl Reader<'_> {
         let pair = sides.next().is_some_and(|other| other == latest.opposite() && other != latest);
         Some(if pair { Side::Both } else { latest })
     }
+}
+
+// "It's two four, not two five": two digits alone may be a telephone's, a room's or a decimal.
+fn is_two_digits(quantity: &Quantity) -> bool {
+    let digit = |part: &Part| part.width == 1 && !part.fraction && part.unit.is_none();
+    let parts = &quantity.spoken.said.parts;
+    quantity.spoken.then.is_none() && parts.len() == 2 && parts.iter().all(digit) && parts[1].join == Join::RunOn
 }
 
 fn is_hedged(read: &Read<'_>, segment: usize) -> bool {
