@@ -88,7 +88,12 @@ impl Reader<'_> {
         self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
         if let Some(place) = left_over {
             self.progress.side = Some(place.said);
-            self.progress.age = 0;
+            // "The left foot's jerking" is no new side of the rooting before.
+            let bodies = || read.tokens.iter().filter(|token| !token.body.is_empty());
+            let of_it = |token: &Token| token.body.iter().any(|item| self.progress.items.contains(item));
+            if bodies().next().is_none() || bodies().any(of_it) || started.is_some() {
+                self.progress.age = 0;
+            }
         } else if !events.is_empty() {
             self.progress.side = self.side_asked(read, events);
             self.progress.pending |= self.progress.side.is_some();
