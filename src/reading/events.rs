@@ -14,7 +14,7 @@ use crate::reading::reader::{Event, Kind, Read, Reader};
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::Stance;
 use crate::reading::tokens::{Token, counted_only};
-use crate::reading::values::{Around, Bound, bind};
+use crate::reading::values::{Around, Bound, Value, bind};
 
 impl Reader<'_> {
     pub(super) fn events(&self, read: &Read<'_>) -> (Vec<Event>, Option<Place>) {
@@ -172,6 +172,14 @@ impl Reader<'_> {
 fn share_out(read: &Read<'_>, kinds: &[(usize, Kind)], sides: &mut [Vec<Place>]) {
     let ([(_, Kind::Result(one)), (_, Kind::Result(two))], [a, b]) = (kinds, &*sides) else { return };
     let (&[place], true) = (&a[..], a == b && one.items == two.items) else { return };
+    // "Pinpoint and sluggish, left and right": words may both hold for both.
+    let numbers = matches!((&one.value, &two.value), (Value::Amount(_), Value::Amount(_)));
+    let respective = read.utterance.words[read.sentence.first()..read.sentence.past()]
+        .iter()
+        .any(|word| word.plain.starts_with("respective"));
+    if !numbers && !respective {
+        return;
+    }
     let words = &read.utterance.words[place.first..place.past];
     let at = |side: &str| words.iter().position(|word| word.plain == side);
     if let (Said::Both, Some(left), Some(right)) = (place.said, at("left"), at("right")) {

@@ -30,7 +30,7 @@ impl Finding {
 }
 
 /// Words between two statements within which a word does not outweigh the number it belongs to.
-const SAME_BREATH: usize = 2;
+const SAME_BREATH: usize = 1;
 
 /// The findings that statements come to, in order of item and side.
 #[must_use]

@@ -127,6 +127,11 @@ pub fn stances(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> 
 /// Verbs that ask the infant, or somebody else, to do something.
 const IMPERATIVES: [&str; 3] = ["give", "show", "let"];
 
+/// Words behind "some" and "most" that make them infants.
+const DOING: [&str; 15] = [
+    "will", "would", "do", "are", "can", "may", "have", "never", "of", "go", "come", "just", "only", "babies", "infants",
+];
+
 /// Verbs behind a finding with "a" that tell what such findings are like.
 const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tells", "can"];
 
@@ -134,6 +139,12 @@ const TELLING: [&str; 8] = ["is", "does", "means", "may", "comes", "goes", "tell
 fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> bool {
     // "Why does the age matter? Because the same arm is fine at thirty weeks."
     if utterance.words.get(sentence.first()).is_some_and(|word| word.plain == "because") {
+        return true;
+    }
+    // "Some won't at a day old", "Most of them do": how others are.
+    let word = |at: usize| utterance.words.get(sentence.first() + at).map_or("", |word| word.plain.as_str());
+    let others = matches!(word(0), "some" | "most" | "many" | "others" | "plenty" | "half" | "lots" | "few");
+    if others && DOING.contains(&word(1)) {
         return true;
     }
     let opens = utterance.words.get(sentence.first()).is_some_and(|word| matches!(word.plain.as_str(), "a" | "an"));

@@ -208,6 +208,15 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
 
 // "Two masks", "three goes": a bare number that runs into a word counts that, unless the word is an item.
 fn counts_something_else(around: &Around<'_>, at: usize, quantity: &Quantity) -> bool {
+    // "Neither one beats": one of the two, not one beat.
+    let pronoun = around.tokens[at].past == around.tokens[at].first + 1
+        && around.words.get(around.tokens[at].first).is_some_and(|word| word.plain == "one")
+        && around.tokens[at].first.checked_sub(1).and_then(|before| around.words.get(before)).is_some_and(|word| {
+            matches!(word.plain.as_str(), "neither" | "either" | "each" | "every" | "other" | "that" | "this" | "which" | "another")
+        });
+    if pronoun {
+        return true;
+    }
     let next = around.tokens.iter().zip(around.named).find(|(token, _)| token.first == around.tokens[at].past);
     quantity.counts_next_word && next.is_none_or(|(token, named)| named.is_empty() && token.body.is_empty())
 }

@@ -213,12 +213,21 @@ const IRREGULAR: [(&str, &[&str]); 8] = [
     ("o'clock", &["o'clock"]),
 ];
 
+/// Verbs that Scots denies with "-na" or "-nae": "the elbow doesna reach".
+const SCOTS: [&str; 13] = [
+    "does", "did", "do", "is", "was", "has", "have", "can", "could", "would", "should", "will", "had",
+];
+
 const ENDINGS: [(&str, &str); 6] =
     [("n't", "not"), ("'s", "is"), ("'re", "are"), ("'ve", "have"), ("'ll", "will"), ("'m", "am")];
 
 fn opened(written: &str) -> Vec<String> {
     if let Some((_, parts)) = IRREGULAR.iter().find(|(from, _)| *from == written) {
         return parts.iter().map(|part| (*part).to_owned()).collect();
+    }
+    let scots = written.strip_suffix("nae").or_else(|| written.strip_suffix("na"));
+    if let Some(verb) = scots.filter(|verb| SCOTS.contains(verb)) {
+        return vec![verb.to_owned(), "not".to_owned()];
     }
     for (ending, opened) in ENDINGS {
         if let Some(stem) = written.strip_suffix(ending)
