@@ -133,7 +133,9 @@ impl Reader<'_> {
         let mut reasons = Vec::new();
         let unsure = |how: How| !matches!(how, How::Exact);
         reasons.extend(unsure(because.how).then_some(Reason::HeardUnclearly));
-        reasons.extend(bound.contested.then_some(Reason::ItemUncertain));
+        // "There's the teaspoon, boy": a word for the infant, long after the infant was told of.
+        let calls = self.progress.begun && self.infant.contains(item) && token.past == token.first + 1 && token.quantity.is_none();
+        reasons.extend((bound.contested || calls).then_some(Reason::ItemUncertain));
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
         let digits = bound.told != Told::Named && token.quantity.as_ref().is_some_and(|quantity| is_two_digits(quantity));
         reasons.extend((bound.ask || loose || digits).then_some(Reason::ValueUncertain));

@@ -40,7 +40,7 @@ impl Reader<'_> {
                     infant: &self.infant,
                     hearing: self.hearing,
                 };
-                if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) {
+                if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) || is_cleft(read, at) {
                     continue;
                 }
                 if let Some(bound) = self.answered(read, at) {
@@ -54,7 +54,7 @@ impl Reader<'_> {
                 }
             }
         }
-        for (at, bound) in negation::denied_names(self.lexicon, &read.tokens, &read.named, &served) {
+        for (at, bound) in negation::denied_names(self.lexicon, read, &served) {
             kinds.push((at, Kind::Result(bound)));
         }
         for (at, bound) in negation::names_had(self.lexicon, &read.tokens, &read.named) {
@@ -199,6 +199,15 @@ fn only_opens(read: &Read<'_>, at: usize) -> bool {
         && matches!(word(token.past), "is" | "was" | "are" | "were");
     let named = |ix: usize| !read.named[ix].is_empty() && read.tokens[ix].first <= token.past + 4;
     opens && token.past + 1 < read.sentence.past() && !(at + 1..read.tokens.len()).any(named)
+}
+
+// "It's the quiet that you get rung about": what comes behind is said of it in general.
+fn is_cleft(read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let word = |ix: Option<usize>| ix.and_then(|ix| read.utterance.words.get(ix)).map_or("", |word| word.plain.as_str());
+    word(token.first.checked_sub(1)) == "the"
+        && matches!(word(token.first.checked_sub(2)), "is" | "was")
+        && matches!(word(Some(token.past)), "that" | "which" | "who")
 }
 
 // "Present on the left, just an ordinary one": what is said next of the same item, by no other name, is of the same side.

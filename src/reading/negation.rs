@@ -167,16 +167,17 @@ fn contrary(item: &Item, value: ValueIx) -> Option<ValueIx> {
 
 /// Items that are denied and have no other result: "no clonus", "I can't see any tremor".
 #[must_use]
-pub fn denied_names(
-    lexicon: &Lexicon,
-    tokens: &[Token],
-    named: &[Vec<ItemIx>],
-    served: &BTreeSet<usize>,
-) -> Vec<(usize, Bound)> {
+pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet<usize>) -> Vec<(usize, Bound)> {
+    let (tokens, named) = (&read.tokens, &read.named);
+    // "It's not his suck that's to blame" denies nothing of the suck.
+    let blamed = |at: usize| {
+        let next = read.utterance.words.get(tokens[at].past).filter(|_| tokens[at].past < read.sentence.past());
+        next.is_some_and(|word| matches!(word.plain.as_str(), "that" | "which" | "who"))
+    };
     let mut found = Vec::new();
     for (at, items) in named.iter().enumerate() {
         let denied = || denied_by(tokens, at) || shares_denial(tokens, named, at, &found);
-        if items.is_empty() || served.contains(&at) && !contrasted(tokens, at) || !denied() {
+        if items.is_empty() || blamed(at) || served.contains(&at) && !contrasted(tokens, at) || !denied() {
             continue;
         }
         let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };

@@ -178,6 +178,10 @@ impl<'a> Reader<'a> {
             if self.progress.body.contains(&item) {
                 weight += 4;
             }
+            // "Movement absent on the left" is a limb's.
+            if self.lexicon.items[item].paired && tokens.iter().any(|t| t.segment == token.segment && t.says_one_side()) {
+                weight += 8;
+            }
             weight
         };
         let mut best = token.shared[0];

@@ -426,6 +426,9 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
     // The part of the body spoken of last in the sentence, or beside the result, is another item's.
     let last_body = around.tokens[..at].iter().rev().find(|other| !other.body.is_empty());
     let beside = around.tokens.iter().find(|other| other.segment == token.segment && !other.body.is_empty());
+    if beside.is_some_and(|other| !other.body.contains(&candidate.item)) && candidate.strength != Strength::Alone && std::env::var("NOBESIDE").is_err() {
+        return None;
+    }
     let elsewhere = beside.or(last_body).is_some_and(|other| !other.body.contains(&candidate.item));
     // "Rooting, I didn't try. The left foot's jerking again. There.": what is there was spoken of since.
     let turned =
