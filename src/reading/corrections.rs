@@ -74,6 +74,18 @@ impl Reader<'_> {
         }
     }
 
+    /// "Bulging. ... No, not bulging.": what is denied and was said last is taken back. "Rooting, to the right weak. To the
+    /// left, not weak": of the other side it stays.
+    pub(super) fn take_back(&mut self, read: &Read<'_>, bound: &Bound) {
+        let Some(last) = self.last else { return };
+        let statement = &mut self.statements[last];
+        let other_side = read.places.iter().any(|place| place.said.single() == Some(statement.side.opposite()));
+        if statement.item == bound.items[0] && statement.value == bound.value && !other_side {
+            statement.stance = Stance::Withdrawn;
+            self.last = self.statements.iter().rposition(|statement| statement.stance == Stance::Observed);
+        }
+    }
+
     /// Exchanges the sides of the item spoken of last.
     pub(super) fn swap(&mut self) {
         let Some(item) = self.last.map(|last| self.statements[last].item) else { return };
@@ -190,6 +202,7 @@ impl Reader<'_> {
                 self.replace_side(&statement);
             }
             self.complete_pair(&mut statement);
+            self.reopened = self.reopened.filter(|(open, _)| self.statements[*open].item != statement.item);
             self.last = Some(self.statements.len());
         }
         self.statements.push(statement);

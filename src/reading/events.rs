@@ -45,12 +45,15 @@ impl Reader<'_> {
                 }
                 if let Some(bound) = self.answered(read, at) {
                     kinds.push((at, Kind::Result(bound)));
-                } else if let Some(bound) =
-                    bind(&around, at).and_then(|bound| negation::apply(self.lexicon, &read.tokens, bound))
-                    && !negation::is_circumstance(self.lexicon, read, &bound)
-                {
-                    served.extend(names_served(read, at, &bound));
-                    kinds.push((at, Kind::Result(bound)));
+                } else if let Some(bound) = bind(&around, at) {
+                    match negation::apply(self.lexicon, &read.tokens, bound.clone()) {
+                        Some(bound) if !negation::is_circumstance(self.lexicon, read, &bound) => {
+                            served.extend(names_served(read, at, &bound));
+                            kinds.push((at, Kind::Result(bound)));
+                        }
+                        Some(_) => {}
+                        None => kinds.push((at, Kind::Denied(bound))),
+                    }
                 }
             }
         }
@@ -61,7 +64,10 @@ impl Reader<'_> {
             kinds.push((at, Kind::Result(bound)));
         }
         kinds.sort_by_key(|(at, _)| *at);
-        self.with_sides(read, kinds)
+        let denied = kinds.extract_if(.., |(_, kind)| matches!(kind, Kind::Denied(_))).collect::<Vec<_>>();
+        let (mut events, left_over) = self.with_sides(read, kinds);
+        events.extend(denied.into_iter().map(|(token, kind)| Event { kind, token, sides: Vec::new() }));
+        (events, left_over)
     }
 
     // "Symmetric? Yes.", "Is it weak? No.": the answer is to the value that was asked for.

@@ -61,6 +61,7 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
             reader.read(&sentence, utterance, mentions);
         }
     }
+    reader.finish();
     let findings = findings::findings(lexicon, &reader.statements);
     Reading { statements: reader.statements, findings, hearing }
 }

@@ -30,6 +30,8 @@ pub struct Reader<'a> {
     pub(super) expected: Option<(Bound, u32)>,
     /// A value that was asked for, and the sentences since.
     pub(super) asked: Option<(Bound, u32)>,
+    /// A statement whose manoeuvre was done again, or that was called wrong, with no result since; and the sentences since.
+    pub(super) reopened: Option<(usize, u32)>,
     /// The observed statement made last.
     pub(super) last: Option<usize>,
     /// Set behind a word of correction, until the next result.
@@ -59,6 +61,8 @@ pub(super) struct Event {
 pub(super) enum Kind {
     /// A value bound to its items.
     Result(Bound),
+    /// A value denied that has no contrary: "no, not bulging".
+    Denied(Bound),
     /// "The same": the value said last.
     Same,
     /// "And he does": what was expected.
@@ -83,6 +87,7 @@ impl<'a> Reader<'a> {
             statements: Vec::new(),
             expected: None,
             asked: None,
+            reopened: None,
             last: None,
             correcting: false,
         }
@@ -234,6 +239,8 @@ impl<'a> Reader<'a> {
                     self.state(read, event, &bound, Stance::Observed);
                 }
             }
+            Kind::Denied(bound) if stance == Stance::Observed => self.take_back(read, bound),
+            Kind::Denied(_) => {}
             Kind::Same if stance == Stance::Observed => self.same(read, event),
             Kind::Same => {}
         }

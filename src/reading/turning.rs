@@ -11,11 +11,15 @@ use crate::reading::in_progress::Progress;
 use crate::reading::reader::{Event, Kind, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
+use crate::reading::statements::Reason;
 use crate::reading::tokens::{Token, inside};
 use crate::reading::values::Told;
 
 /// Words of a sentence that only turns to another part of the body.
 const MOST_WORDS_OF_A_TURN: usize = 6;
+
+/// Sentences within which a manoeuvre done again has its result.
+const MOST_SENTENCES_OF_A_REPEAT: u32 = 4;
 
 impl Reader<'_> {
     // "Legs flexed. And the arms?": the same is looked at in another part of the body.
@@ -51,8 +55,51 @@ impl Reader<'_> {
         head(one).is_some() && head(one) == head(other)
     }
 
+    // "Bell. No response. Bell again, nearer.": what is done again, or called wrong, has a result to come; where none is
+    // understood, the one before is doubtful.
+    fn reopen(&mut self, read: &Read<'_>, events: &[Event]) {
+        if let Some((open, age)) = self.reopened.take() {
+            let same_item = self.progress.items == [self.statements[open].item];
+            if age < MOST_SENTENCES_OF_A_REPEAT && same_item {
+                self.reopened = Some((open, age + 1));
+            } else {
+                self.doubt(open);
+            }
+        }
+        let again = |token: &Token| token.is(Word::Repeat) && !read.stances[token.segment].is_elsewhere();
+        let named = |last: usize| {
+            read.named.iter().all(|named| named.is_empty() || named.contains(&self.statements[last].item))
+        };
+        let result = events.iter().any(|event| matches!(event.kind, Kind::Result(_) | Kind::Same | Kind::Fulfilled));
+        // "The left foot's jerking again, and it doesn't stop when I hold it" does nothing again.
+        let short = read.sentence.past() - read.sentence.first() <= MOST_WORDS_OF_A_TURN;
+        if !result
+            && short
+            && read.tokens.iter().any(again)
+            && let Some(last) = self.last.filter(|last| named(*last))
+            && self.statements[last].because.quote.utterance + 1 >= read.sentence.utterance
+        {
+            self.reopened = Some((last, 0));
+        }
+    }
+
+    /// Doubts what was left open at the end of the narration.
+    pub(super) fn finish(&mut self) {
+        if let Some((open, _)) = self.reopened.take() {
+            self.doubt(open);
+        }
+    }
+
+    fn doubt(&mut self, statement: usize) {
+        let reasons = &mut self.statements[statement].reasons;
+        if !reasons.contains(&Reason::ValueUncertain) {
+            reasons.push(Reason::ValueUncertain);
+        }
+    }
+
     pub(super) fn move_on(&mut self, read: &Read<'_>, events: &[Event], left_over: Option<Place>) {
         self.drift(read);
+        self.reopen(read, events);
         let mut started: Option<usize> = None;
         for (ix, token) in read.tokens.iter().enumerate() {
             if read.stances[token.segment].is_elsewhere() {

@@ -106,10 +106,14 @@ fn and_at(words: &[Word], read: &mut Parts) -> Option<(Join, Number, usize)> {
         read.next = at + 3;
         return None;
     }
-    if is_no_number(words, at + 1, 0) {
+    // "thirty-three weeks and exactly two days"
+    let weeks = last.unit == Some(Unit::Week);
+    let exactly = weeks && matches!(plain(words, at + 1), "exactly" | "precisely" | "just" | "only");
+    let from = at + 1 + usize::from(exactly);
+    if is_no_number(words, from, 0) {
         return None;
     }
-    let (number, next) = number_at(words, at + 1, INSIDE).filter(|_| runs_on(words, at + 1))?;
+    let (number, next) = number_at(words, from, INSIDE).filter(|_| runs_on(words, from))?;
     if let Some(behind) = sevenths_at(words, next) {
         return Some((Join::Sevenths, number, behind));
     }
