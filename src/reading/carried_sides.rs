@@ -147,8 +147,13 @@ fn says_it(read: &Read<'_>, event: &Event) -> bool {
 pub(super) fn both_items(read: &Read<'_>, mut sides: Vec<Place>) -> Vec<Place> {
     let names: BTreeSet<ItemIx> = read.named.iter().flatten().copied().collect();
     let single: BTreeSet<Said> = sides.iter().map(|place| place.said).filter(|said| said.single().is_some()).collect();
-    if names.len() > 1 && single.len() == 1 {
-        sides.retain(|place| place.said != Said::Both);
+    // "Galant, placing, both suspensions not done": both of what has no sides.
+    let counts = |place: &Place| {
+        let named = read.tokens.iter().zip(&read.named).find(|(token, _)| token.first == place.past);
+        named.is_some_and(|(_, named)| named.len() > 1)
+    };
+    if names.len() > 1 {
+        sides.retain(|place| place.said != Said::Both || single.len() != 1 && !counts(place));
     }
     sides
 }

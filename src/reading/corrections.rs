@@ -7,6 +7,7 @@
 
 use crate::lexicon::quantities::{Join, Part, Quantity};
 use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
+use crate::reading::company::same_values;
 use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
@@ -275,6 +276,11 @@ impl Reader<'_> {
         let near = |token: &&Token| token.segment + 1 >= segment && token.segment <= segment + 1;
         let named = read.tokens.iter().zip(&read.named).filter(|(token, _)| near(token)).flat_map(|(_, named)| named);
         if let Some(item) = named.copied().rfind(knows) {
+            return item;
+        }
+        // "Pull on his arms, keeps the bend. Pull on his legs, likewise."
+        let done = read.tokens.iter().filter(near).flat_map(|token| &token.done_by);
+        if let Some(item) = done.copied().filter(|item| *item != last.item && same_values(self.lexicon, last.item, *item)).find(knows) {
             return item;
         }
         let bodies: Vec<ItemIx> = read.tokens.iter().filter(near).flat_map(|token| token.body.clone()).collect();

@@ -7,7 +7,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, ValueIx};
+use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, Strength, ValueIx};
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
@@ -52,6 +52,14 @@ fn is_no(token: &Token) -> bool {
 // "There's neither a right nor a left galant": what is there is denied behind it.
 fn denied_behind(tokens: &[Token], at: usize) -> bool {
     let (token, behind) = (&tokens[at], &tokens[at + 1..]);
+    // "Facial weakness nil on either side": a name that says a value is denied by what stands right behind it.
+    let alone = token.values.iter().any(|(_, _, strength)| *strength == Strength::Alone);
+    let nil = |next: &Token| {
+        next.generals.contains(&General::Nothing) && next.first == token.past && next.segment == token.segment
+    };
+    if alone && behind.first().is_some_and(nil) {
+        return true;
+    }
     let here = behind.iter().take_while(|other| other.segment == token.segment);
     token.generals == [General::There]
         && here.take_while(|other| other.names.is_empty()).any(|other| other.is(Word::Negation))
@@ -88,6 +96,9 @@ fn opened_by_while(read: &Read<'_>, token: &Token) -> bool {
         .any(|word| matches!(word.plain.as_str(), "while" | "when" | "whenever" | "until" | "once"))
 }
 
+/// Words behind "none" that leave a finding what it is and tell only where it is not.
+const WITHOUT: [&str; 6] = ["without", "otherwise", "else", "elsewhere", "besides", "apart"];
+
 /// Words that open a circumstance.
 const CIRCUMSTANCES: [&str; 8] = ["at", "when", "while", "during", "even", "with", "in", "under"];
 
@@ -109,7 +120,12 @@ pub(super) fn is_circumstance(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound)
     let when = ["while", "when", "whenever", "until", "once", "if"];
     let state = lexicon.items[bound.items[0]].keeps_all
         && (when.contains(&read.utterance.words[first].plain.as_str()) || opened_by_while(read, token));
+    // "Tremor with it, none without."
+    let without = bound.general == Some(General::Nothing)
+        && read.utterance.words.get(token.past).is_some_and(|word| WITHOUT.contains(&word.plain.as_str()))
+        && token.past < read.sentence.past();
     state
+        || without
         || opens
             && (0..read.tokens.len()).any(denied)
             && !read.places.iter().any(|place| place.segment == token.segment)
@@ -171,8 +187,11 @@ pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet
     let (tokens, named) = (&read.tokens, &read.named);
     // "It's not his suck that's to blame" denies nothing of the suck.
     let blamed = |at: usize| {
+        let before = &read.utterance.words[read.sentence.first()..tokens[at].first];
+        let before: Vec<&str> = before.iter().rev().take(4).map(|word| word.plain.as_str()).collect();
+        let opens = before.windows(3).any(|words| matches!(words, ["not", "is" | "was", "it"]));
         let next = read.utterance.words.get(tokens[at].past).filter(|_| tokens[at].past < read.sentence.past());
-        next.is_some_and(|word| matches!(word.plain.as_str(), "that" | "which" | "who"))
+        opens && next.is_some_and(|word| matches!(word.plain.as_str(), "that" | "which" | "who"))
     };
     let mut found = Vec::new();
     for (at, items) in named.iter().enumerate() {

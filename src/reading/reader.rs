@@ -153,8 +153,15 @@ impl<'a> Reader<'a> {
         let mut named = Vec::with_capacity(tokens.len());
         let mut latest: Option<ItemIx> = self.progress.items.first().copied();
         for token in tokens {
+            let unpaired = || token.shared.iter().all(|item| !self.lexicon.items[*item].paired);
+            let both = || tokens.iter().any(|other| other.is(Word::SideBoth) && other.past == token.first);
             let items = if token.names.is_empty() && !token.shared.is_empty() {
-                vec![self.settle_shared(tokens, token, latest)]
+                // "Both suspensions: not done."
+                if both() && unpaired() {
+                    token.shared.clone()
+                } else {
+                    vec![self.settle_shared(tokens, token, latest)]
+                }
             } else {
                 token.names.clone()
             };

@@ -135,6 +135,8 @@ fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention, in_play: &Ite
                 phrase.body.extend(takes_body.then_some(item));
                 phrase.plural_inside |= plural && inner.first == phrase.first;
             }
+            // "Plantars up"
+            Meaning::Name(_) => phrase.plural_inside |= plural && inner.first == phrase.first,
             Meaning::Value(item, value, strength)
                 if takes_values && strength > Strength::Loose && in_play.contains(item) && !knows(phrase, item) =>
             {

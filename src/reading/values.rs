@@ -8,12 +8,12 @@
 use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Measure, Point, Quantity, Reading, Unit};
-use crate::lexicon::{General, Hearing, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
+use crate::lexicon::{General, Hearing, Item, ItemIx, ItemSet, LanguageWord, Lexicon, Strength, ValueIx};
 use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
 use crate::reading::parts_of_the_body::{body_score, is_nameless};
 use crate::reading::tokens::Token;
-use crate::speech::Word;
+use crate::speech::{Stop, Word};
 
 /// The value of a finding.
 #[derive(Debug, Clone, PartialEq)]
@@ -292,6 +292,11 @@ fn score(around: &Around<'_>, told_here: &ItemSet, at: usize, candidate: &Candid
     if candidate.strength == Strength::Alone {
         offer(75.0, Told::Named);
     }
+    // "Crying.": what begins a sentence needs no name where only a state can be meant.
+    let opens = around.words[..token.first].last().is_none_or(|word| word.stop > Stop::Comma);
+    if around.lexicon.items[candidate.item].keeps_all && candidate.strength == Strength::Say && opens {
+        offer(BESIDE + 5.0, Told::Body);
+    }
     if is_nameless(around, token, candidate) {
         offer(NAMELESS, Told::Body);
     }
@@ -302,6 +307,9 @@ fn score(around: &Around<'_>, told_here: &ItemSet, at: usize, candidate: &Candid
         offer(score, Told::Body);
     }
     let (score, told) = best?;
+    if is_excepted(around, at, candidate.item) {
+        return None;
+    }
     // "Strong." belongs to what is in progress only if that can be strong.
     let item = &around.lexicon.items[candidate.item];
     let undeclared = candidate.general.is_some_and(|general| !item.general.contains_key(&general));
@@ -316,6 +324,17 @@ fn score(around: &Around<'_>, told_here: &ItemSet, at: usize, candidate: &Candid
         return None;
     }
     Some((score + fit(around, token, candidate), told))
+}
+
+// "Reflexes three plus, except the ankles, those are two plus": behind the exception nothing is said of the rest.
+fn is_excepted(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
+    let Some(except) = around.tokens[..at].iter().rposition(|token| token.is(LanguageWord::Except)) else {
+        return false;
+    };
+    let tells = |ix: &usize| !around.named[*ix].is_empty() || !around.tokens[*ix].body.is_empty();
+    let told = |ix: usize| around.named[ix].contains(&item) || around.tokens[ix].body.contains(&item);
+    let mut behind = (except + 1..around.tokens.len()).filter(tells).peekable();
+    behind.peek().is_some() && !behind.any(told)
 }
 
 // "The cry is high-pitched, I mean weak": a value that needs no item told which one is spoken of.
