@@ -189,6 +189,11 @@ pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet
     let blamed = |at: usize| {
         let before = &read.utterance.words[read.sentence.first()..tokens[at].first];
         let before: Vec<&str> = before.iter().rev().take(4).map(|word| word.plain.as_str()).collect();
+        // "With one arm it isn't a pull to sit": what something is not called.
+        let called = matches!(before[..], ["a" | "an", "not", "is" | "was", subject, ..] if subject != "there");
+        if called {
+            return true;
+        }
         let opens = before.windows(3).any(|words| matches!(words, ["not", "is" | "was", "it"]));
         let next = read.utterance.words.get(tokens[at].past).filter(|_| tokens[at].past < read.sentence.past());
         opens && next.is_some_and(|word| matches!(word.plain.as_str(), "that" | "which" | "who"))

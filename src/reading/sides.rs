@@ -65,6 +65,7 @@ pub fn sides_said(sentence: &Sentence, utterance: &Utterance, tokens: &[Token], 
         .iter()
         .filter_map(|token| said_by(token).map(|said| (token, said)))
         .filter(|(token, said)| !(*said == Said::Right && is_filler(sentence, utterance, tokens, token, due)))
+        .filter(|(token, _)| !is_concession(utterance, token))
         .map(|(token, said)| Place { said, first: token.first, past: token.past, segment: token.segment })
         .fold(Vec::new(), |mut places: Vec<Place>, mut place| {
             if place.said == Said::That {
@@ -86,6 +87,15 @@ fn said_by(token: &Token) -> Option<Said> {
         (Word::SideThat, Said::That),
     ];
     sides.iter().find(|(word, _)| token.is(*word)).map(|(_, said)| *said)
+}
+
+// "Nothing in that either way, it comes and goes": whatever the case, and no side, where no item's result stands before it.
+fn is_concession(utterance: &Utterance, token: &Token) -> bool {
+    let words = &utterance.words[token.first..token.past];
+    let either_way = matches!(words, [either, way] if either.plain == "either" && way.plain == "way");
+    let before = &utterance.words[..token.first];
+    let opens = before.last().is_none_or(|word| word.stop > Stop::Comma);
+    either_way && (opens || before.last().is_some_and(|word| matches!(word.plain.as_str(), "that" | "it" | "this")))
 }
 
 // "Right, left knee jerk" and "Right, let's try the hips" begin with "okay"; "Right, two. Left, three." does not.

@@ -147,6 +147,16 @@ fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> b
     if others && DOING.contains(&word(1)) {
         return true;
     }
+    // "At thirty-four the legs are like a frog's": how infants of that age are.
+    let aged = word(0) == "at"
+        && tokens.iter().find(|token| token.quantity.is_some()).is_some_and(|token| {
+            let next = utterance.words.get(token.past).filter(|_| token.past < sentence.past());
+            token.first == sentence.first() + 1
+                && next.is_some_and(|next| matches!(next.plain.as_str(), "the" | "they" | "you" | "most" | "weeks" | "a"))
+        });
+    if aged {
+        return true;
+    }
     let opens = utterance.words.get(sentence.first()).is_some_and(|word| matches!(word.plain.as_str(), "a" | "an"));
     let early = &utterance.words[sentence.first()..sentence.segments[0].past.min(sentence.first() + 7)];
     let modal = early

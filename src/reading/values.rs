@@ -132,7 +132,10 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     if far && around.named.iter().zip(around.tokens).any(named_beside) {
         return None;
     }
-    let contested = told == Told::Body && score - second < CONTESTED || far;
+    // "Belly down on my hand, his head's up, his elbows are bent": of the limbs, or of how the infant is held?
+    let progress = around.progress;
+    let other = told == Told::Body && progress.pending && progress.age <= 1 && !progress.items.contains(&candidate.item);
+    let contested = told == Told::Body && score - second < CONTESTED || far || other;
     let items = company(around, at, candidate.item, told, &candidate.value);
     Some(Bound {
         token: at,
@@ -429,6 +432,14 @@ fn progress_score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Opti
         return None;
     }
     if praise && (around.strange[..=token.segment].iter().any(|count| *count > 0) || progress.digressed) {
+        return None;
+    }
+    // "No jitters, because somebody always does."
+    let segment_opens = around.words[..token.first].iter().rev().take_while(|word| word.stop == Stop::None && word.plain != "because");
+    let reason = candidate.strength == Strength::Loose
+        && segment_opens.count() < token.first
+        && around.words[..token.first].iter().rev().take_while(|word| word.stop == Stop::None).any(|word| word.plain == "because");
+    if reason {
         return None;
     }
     let fresh = progress.pending || progress.asked;
