@@ -105,7 +105,8 @@ impl Reader<'_> {
                 let general = || general_value(&self.lexicon.items[target], bound.general?).map(Value::Choice);
                 let carried = self.carried(bound.items[0], target, &bound.value);
                 let Some(value) = carried.or_else(general) else { continue };
-                made.push(self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance));
+                let statement = self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance);
+                made.extend(without_exception(read, event, statement));
             }
         }
         for statement in made {
@@ -151,7 +152,10 @@ impl Reader<'_> {
         reasons.extend((bound.contested || calls).then_some(Reason::ItemUncertain));
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
         let digits = bound.told != Told::Named && token.quantity.as_ref().is_some_and(|quantity| is_two_digits(quantity));
-        reasons.extend((bound.ask || loose || digits).then_some(Reason::ValueUncertain));
+        // "Legs bent up some": less than the word says.
+        let some = read.utterance.words.get(token.past).filter(|_| token.past < read.sentence.past());
+        let some = token.quantity.is_none() && some.is_some_and(|word| matches!(word.plain.as_str(), "some" | "somewhat" | "partly"));
+        reasons.extend((bound.ask || loose || digits || some).then_some(Reason::ValueUncertain));
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
         reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
         reasons.extend(hedged.then_some(Reason::Hedged));
@@ -306,6 +310,23 @@ impl Reader<'_> {
         let pair = sides.next().is_some_and(|other| other == latest.opposite() && other != latest);
         Some(if pair { Side::Both } else { latest })
     }
+}
+
+// "Reflexes three plus, except the ankles": what is excepted behind the result is not of it, or of the other side alone.
+fn without_exception(read: &Read<'_>, event: &Event, statement: Statement) -> Option<Statement> {
+    let Some(except) = read.tokens.iter().position(|token| token.is(Word::Except)) else { return Some(statement) };
+    let tells = |ix: &usize| {
+        read.named[*ix].contains(&statement.item) || read.tokens[*ix].body.contains(&statement.item)
+    };
+    let Some(told) = (except + 1..read.tokens.len()).find(tells).filter(|_| event.token < except) else {
+        return Some(statement);
+    };
+    let segment = read.tokens[told].segment;
+    let from = read.tokens[except].first;
+    let mut sides = read.places.iter().filter(|place| place.first > from && place.segment == segment);
+    let excepted = sides.find_map(|place| place.said.single());
+    let side = excepted.filter(|_| statement.side == Side::Both)?.opposite();
+    Some(Statement { side, ..statement })
 }
 
 // "It's two four, not two five": two digits alone may be a telephone's, a room's or a decimal.

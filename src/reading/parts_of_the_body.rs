@@ -43,7 +43,8 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
             && named.iter().any(|ix| {
                 *ix != candidate.item
                     && !looked_for(*ix)
-                    && is_like(around.lexicon, *ix, candidate.item, &candidate.value)
+                    && (is_like(around.lexicon, *ix, candidate.item, &candidate.value)
+                        || around.lexicon.items[*ix].members.contains(&candidate.item))
             })
     });
     let named_here = around

@@ -243,7 +243,10 @@ fn reach(
         && token.segment + 1 == sentence.segments.len()
         && words <= 7
         && !tokens.iter().any(|t| t.segment == token.segment && t.is_result());
-    let from = if behind || is_bare_modal(sentence, utterance, token) { 0 } else { token.segment };
+    // "In deep sleep, I wouldn't hold that against anybody."
+    let opening = utterance.words.get(sentence.first()).map_or("", |word| word.plain.as_str());
+    let circumstance = cue.stance == Stance::Conditional && token.segment == 1 && matches!(opening, "in" | "with" | "under");
+    let from = if behind || circumstance || is_bare_modal(sentence, utterance, token) { 0 } else { token.segment };
     for stance in stances.iter_mut().take(until).skip(from) {
         *stance = cue.stance;
     }

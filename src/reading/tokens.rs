@@ -307,6 +307,14 @@ fn token_of(lexicon: &Lexicon, sentence: &Sentence, mention: &Mention, in_play: 
 #[must_use]
 pub fn counted_only(tokens: &[Token], at: usize) -> bool {
     let Some(quantity) = &tokens[at].quantity else { return false };
+    // "Wait, one, two little beats": a number that the next one goes on from is no result.
+    let whole = |token: &Token| token.quantity.as_ref()?.spoken.said.single()?.number.as_whole();
+    let goes_on = tokens.get(at + 1).is_some_and(|next| {
+        next.first <= tokens[at].past + 1 && whole(&tokens[at]).is_some_and(|n| n < 10 && whole(next) == Some(n + 1))
+    });
+    if goes_on && quantity.spoken.unit().is_none() {
+        return true;
+    }
     if quantity.counting && quantity.spoken.unit().is_none() {
         // The last number of a count may be a count of beats; every other one is not the result.
         return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));

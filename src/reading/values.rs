@@ -134,7 +134,8 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     }
     // "Belly down on my hand, his head's up, his elbows are bent": of the limbs, or of how the infant is held?
     let progress = around.progress;
-    let other = told == Told::Body && progress.pending && progress.age <= 1 && !progress.items.contains(&candidate.item);
+    let done = around.tokens[..at].iter().any(|t| !t.done_by.is_empty() && !t.done_by.contains(&candidate.item));
+    let other = told == Told::Body && done || told == Told::Body && progress.pending && progress.age <= 1 && !progress.items.contains(&candidate.item);
     let contested = told == Told::Body && score - second < CONTESTED || far || other;
     let items = company(around, at, candidate.item, told, &candidate.value);
     Some(Bound {
@@ -212,8 +213,7 @@ fn candidates(around: &Around<'_>, at: usize) -> Vec<Candidate> {
 // "Two masks", "three goes": a bare number that runs into a word counts that, unless the word is an item.
 fn counts_something_else(around: &Around<'_>, at: usize, quantity: &Quantity) -> bool {
     // "Neither one beats": one of the two, not one beat.
-    let pronoun = around.tokens[at].past == around.tokens[at].first + 1
-        && around.words.get(around.tokens[at].first).is_some_and(|word| word.plain == "one")
+    let pronoun = around.words.get(around.tokens[at].first).is_some_and(|word| word.plain == "one")
         && around.tokens[at].first.checked_sub(1).and_then(|before| around.words.get(before)).is_some_and(|word| {
             matches!(word.plain.as_str(), "neither" | "either" | "each" | "every" | "other" | "that" | "this" | "which" | "another")
         });
