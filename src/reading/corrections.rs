@@ -5,16 +5,16 @@
 //!
 //! "left, sorry, right" leaves right
 
-use crate::lexicon::quantities::{Join, Part, Quantity};
 use crate::lexicon::{How, ItemIx, LanguageWord as Word, Strength};
 use crate::reading::company::same_values;
+use crate::reading::doubts;
 use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::strange;
 use crate::reading::tokens::Token;
-use crate::reading::values::{Bound, Told, Value, general_value};
+use crate::reading::values::{Bound, Value, general_value};
 use crate::span::Span;
 
 /// The sides that stand: of two with a word of correction between them, the later one.
@@ -151,11 +151,11 @@ impl Reader<'_> {
         let calls = self.progress.begun && self.infant.contains(item) && token.past == token.first + 1 && token.quantity.is_none();
         reasons.extend((bound.contested || calls).then_some(Reason::ItemUncertain));
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
-        let digits = bound.told != Told::Named && token.quantity.as_ref().is_some_and(|quantity| is_two_digits(quantity));
-        // "Legs bent up some": less than the word says.
-        let some = read.utterance.words.get(token.past).filter(|_| token.past < read.sentence.past());
-        let some = token.quantity.is_none() && some.is_some_and(|word| matches!(word.plain.as_str(), "some" | "somewhat" | "partly"));
-        reasons.extend((bound.ask || loose || digits || some).then_some(Reason::ValueUncertain));
+        let open = |at: Option<usize>| at.and_then(|at| self.runs_on.get(at)).copied().unwrap_or(false);
+        let at = read.sentence.utterance;
+        let doubtful = doubts::is_doubtful(read, (bound, &self.lexicon.items[said_of].members), &value, (open(at.checked_sub(1)), open(Some(at))))
+            || event.unsure;
+        reasons.extend((bound.ask || loose || doubtful).then_some(Reason::ValueUncertain));
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
         reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
         reasons.extend(hedged.then_some(Reason::Hedged));
@@ -327,13 +327,6 @@ fn without_exception(read: &Read<'_>, event: &Event, statement: Statement) -> Op
     let excepted = sides.find_map(|place| place.said.single());
     let side = excepted.filter(|_| statement.side == Side::Both)?.opposite();
     Some(Statement { side, ..statement })
-}
-
-// "It's two four, not two five": two digits alone may be a telephone's, a room's or a decimal.
-fn is_two_digits(quantity: &Quantity) -> bool {
-    let digit = |part: &Part| part.width == 1 && !part.fraction && part.unit.is_none();
-    let parts = &quantity.spoken.said.parts;
-    quantity.spoken.then.is_none() && parts.len() == 2 && parts.iter().all(digit) && parts[1].join == Join::RunOn
 }
 
 fn is_hedged(read: &Read<'_>, segment: usize) -> bool {

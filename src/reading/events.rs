@@ -66,7 +66,7 @@ impl Reader<'_> {
         kinds.sort_by_key(|(at, _)| *at);
         let denied = kinds.extract_if(.., |(_, kind)| matches!(kind, Kind::Denied(_))).collect::<Vec<_>>();
         let (mut events, left_over) = self.with_sides(read, kinds);
-        events.extend(denied.into_iter().map(|(token, kind)| Event { kind, token, sides: Vec::new() }));
+        events.extend(denied.into_iter().map(|(token, kind)| Event { kind, token, sides: Vec::new(), unsure: false }));
         (events, left_over)
     }
 
@@ -130,6 +130,7 @@ impl Reader<'_> {
             .map(|((token, kind), sides)| Event {
                 kind,
                 token,
+                unsure: assigned.unsure.contains(&read.tokens[token].segment),
                 sides: corrections::standing(&read.tokens, both_items(read, sides)),
             })
             .filter_map(|event| negation::by_neither(self.lexicon, &read.tokens, event))

@@ -8,6 +8,7 @@ pub mod carried_sides;
 pub mod clauses;
 pub mod company;
 pub mod corrections;
+mod doubts;
 mod events;
 pub mod findings;
 pub mod in_progress;
@@ -51,6 +52,14 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
     // One kind of work at a time keeps the processor's caches warm.
     let mentioned: Vec<Vec<Mention>> =
         utterances.iter().map(|utterance| mentions_heard(lexicon, utterance, hearing)).collect();
+    reader.runs_on = utterances
+        .windows(2)
+        .zip(mentioned.iter().skip(1))
+        .map(|(pair, next)| {
+            let number = next.iter().find(|mention| matches!(mention.said, Said::Quantity(_)));
+            doubts::runs_on(&pair[0], &pair[1], number.map(|mention| mention.first))
+        })
+        .collect();
     for (index, (utterance, mentions)) in utterances.iter().zip(&mentioned).enumerate() {
         let numbers: Vec<(usize, usize)> = mentions
             .iter()

@@ -24,6 +24,8 @@ pub struct Reader<'a> {
     pub(super) infant: ItemSet,
     pub(super) progress: Progress,
     pub(super) hearing: Hearing,
+    /// For each utterance, whether its last number may go on in the next one.
+    pub(super) runs_on: Vec<bool>,
     /// Everything said so far, whatever its stance.
     pub statements: Vec<Statement>,
     /// What was expected and may be found fulfilled.
@@ -55,6 +57,8 @@ pub(super) struct Event {
     pub(super) kind: Kind,
     pub(super) token: usize,
     pub(super) sides: Vec<Place>,
+    /// Whether its sides can be understood in two ways.
+    pub(super) unsure: bool,
 }
 
 /// What a result is.
@@ -84,6 +88,7 @@ impl<'a> Reader<'a> {
             infant,
             progress: Progress::default(),
             hearing: Hearing::Well,
+            runs_on: Vec::new(),
             statements: Vec::new(),
             expected: None,
             asked: None,

@@ -136,6 +136,8 @@ pub struct Assigned {
     pub sides: Vec<Vec<Place>>,
     /// A side said with no result behind it: it holds for what comes next.
     pub left_over: Option<Place>,
+    /// Segments whose sides can be understood in two ways.
+    pub unsure: Vec<usize>,
 }
 
 /// Gives each result of a sentence its side.
@@ -148,7 +150,7 @@ pub fn assign(
     wanted: &[Wanted],
     boundaries: &[usize],
 ) -> Assigned {
-    let mut assigned = Assigned { sides: vec![Vec::new(); wanted.len()], left_over: None };
+    let mut assigned = Assigned { sides: vec![Vec::new(); wanted.len()], ..Assigned::default() };
     if places.is_empty() {
         return assigned;
     }
@@ -272,6 +274,11 @@ fn pair(here: &[Place], results: &[usize], wanted: &[Wanted], assigned: &mut Ass
     if results.len() == 1 {
         assigned.sides[results[0]].extend(here);
         return;
+    }
+    // "Right two left two right one left": whether the sides stand before or behind their results cannot be told.
+    let around = side_first && here.last().is_some_and(|place| results.iter().all(|ix| wanted[*ix].first < place.first));
+    if around && here.len() > results.len() && here.iter().all(|place| place.said.single().is_some()) {
+        assigned.unsure.push(here[0].segment);
     }
     for (k, ix) in results.iter().enumerate() {
         let from = wanted[*ix].first;
