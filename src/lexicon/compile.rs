@@ -8,7 +8,6 @@ use std::path::Path;
 
 use aho_corasick::MatchKind;
 use aho_corasick::nfa::contiguous::NFA;
-use sha2::{Digest, Sha256};
 
 use crate::lexicon::gist::Gist;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
@@ -183,6 +182,8 @@ pub struct Phrase {
 pub struct Lexicon {
     /// Items in order of the record.
     pub items: Vec<Item>,
+    /// Items that are measured, in order.
+    pub measured: Vec<ItemIx>,
     /// All phrases.
     pub phrases: Vec<Phrase>,
     /// Everyday words that change nothing about a finding.
@@ -243,9 +244,22 @@ impl Lexicon {
             .map_err(|error| fault(error.to_string()))?;
         let sound = SoundIndex::new(&items, &phrases, &vocabulary);
         let near_spelling = SpellingIndex::new(&phrases);
-        let (identity, plain) = (identity_of(sources), plain_words(&entries));
+        let (identity, plain) = (load::identity_of(sources), plain_words(&entries));
+        let measured = (0..items.len()).filter(|ix| items[*ix].measure.is_some()).collect();
         let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
-        Ok(Self { items, phrases, plain, identity, automaton, several, gists, vocabulary, near_spelling, sound })
+        Ok(Self {
+            items,
+            measured,
+            phrases,
+            plain,
+            identity,
+            automaton,
+            several,
+            gists,
+            vocabulary,
+            near_spelling,
+            sound,
+        })
     }
 
     /// The place of an item by its id.
@@ -274,17 +288,6 @@ impl Lexicon {
 
 fn whole_fault(what: String) -> Fault {
     Fault { file: "lexicon".to_owned(), line: 0, what }
-}
-
-fn identity_of(sources: &[Source]) -> String {
-    let mut hash = Sha256::new();
-    for source in sources {
-        hash.update(source.file.as_bytes());
-        hash.update([0]);
-        hash.update(source.text.as_bytes());
-        hash.update([0]);
-    }
-    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn items_of(entries: &Entries, faults: &mut Vec<Fault>) -> Vec<Item> {

@@ -31,10 +31,15 @@ impl Hearing {
     #[must_use]
     pub fn of(lexicon: &Lexicon, utterances: &[Utterance]) -> Self {
         let words = || utterances.iter().flat_map(|utterance| &utterance.words);
-        let none: HashSet<&str> =
-            words().map(|word| word.plain.as_str()).filter(|word| !lexicon.is_word(word)).collect();
-        let share = 100.0 * none.len() as f32 / words().count().max(1) as f32;
-        if none.len() >= FEWEST && share >= POOR { Self::Poorly } else { Self::Well }
+        let none = words().map(|word| word.plain.as_str()).filter(|word| !lexicon.is_word(word));
+        Self::by_words(none, words().count())
+    }
+
+    /// The same from the words that are none, among so many.
+    pub(super) fn by_words<'a>(none: impl Iterator<Item = &'a str>, words: usize) -> Self {
+        let different: HashSet<&str> = none.collect();
+        let share = 100.0 * different.len() as f32 / words.max(1) as f32;
+        if different.len() >= FEWEST && share >= POOR { Self::Poorly } else { Self::Well }
     }
 }
 

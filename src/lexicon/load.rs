@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 use include_dir::{Dir, include_dir};
 use serde::Deserialize;
+use sha2::{Digest, Sha256};
 
 pub use crate::lexicon::entries::{CueEntry, ItemEntry, MisheardEntry, NeverEntry, SidesEntry, ValueEntry};
 
@@ -163,6 +164,18 @@ fn walk(root: &Path, folder: &Path, sources: &mut Vec<Source>) -> Result<(), Lex
         }
     }
     Ok(())
+}
+
+/// SHA-256 over the files, hex.
+pub(super) fn identity_of(sources: &[Source]) -> String {
+    let mut hash = Sha256::new();
+    for source in sources {
+        hash.update(source.file.as_bytes());
+        hash.update([0]);
+        hash.update(source.text.as_bytes());
+        hash.update([0]);
+    }
+    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Reads the files. Later files add to earlier ones: phrases of the same item, value or cue are joined.

@@ -98,9 +98,22 @@ pub fn mentions_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
 /// like is told with less closeness where few phrases can stand.
 #[must_use]
 pub fn mentions_heard(lexicon: &Lexicon, utterance: &Utterance, hearing: Hearing) -> Vec<Mention> {
-    let words = &utterance.words;
-    let heard = heard(lexicon, words);
-    let mut mentions = exact(lexicon, words, &heard);
+    mentions_by(lexicon, &utterance.words, &heard(lexicon, &utterance.words), hearing)
+}
+
+/// Every mention of every utterance of a narration, and how well it was heard.
+#[must_use]
+pub fn mentions_of_all(lexicon: &Lexicon, utterances: &[Utterance]) -> (Vec<Vec<Mention>>, Hearing) {
+    let all: Vec<Vec<Heard>> = utterances.iter().map(|utterance| heard(lexicon, &utterance.words)).collect();
+    let words = || utterances.iter().zip(&all).flat_map(|(utterance, heard)| utterance.words.iter().zip(heard));
+    let none = words().filter(|(word, heard)| heard.is_no_word(&word.plain)).map(|(word, _)| word.plain.as_str());
+    let hearing = Hearing::by_words(none, words().count());
+    let mentions = utterances.iter().zip(&all);
+    (mentions.map(|(utterance, heard)| mentions_by(lexicon, &utterance.words, heard, hearing)).collect(), hearing)
+}
+
+fn mentions_by(lexicon: &Lexicon, words: &[Word], heard: &[Heard], hearing: Hearing) -> Vec<Mention> {
+    let mut mentions = exact(lexicon, words, heard);
     for quantity in quantities_in(words) {
         mentions.push(Mention {
             first: quantity.first,
@@ -110,7 +123,7 @@ pub fn mentions_heard(lexicon: &Lexicon, utterance: &Utterance, hearing: Hearing
         });
     }
     if heard.iter().any(|word| word.odd) {
-        mentions.extend(lexicon.sound.near(lexicon, (words, hearing), &heard, &mentions));
+        mentions.extend(lexicon.sound.near(lexicon, (words, hearing), heard, &mentions));
     }
     mentions.sort_by(|a, b| a.first.cmp(&b.first).then(b.past.cmp(&a.past)));
     mentions

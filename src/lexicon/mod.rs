@@ -28,4 +28,4 @@ pub use gist::Gist;
 pub use hearing::Hearing;
 pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
-pub use mentions::{How, Mention, Said, mentions_heard, mentions_in};
+pub use mentions::{How, Mention, Said, mentions_heard, mentions_in, mentions_of_all};

@@ -8,6 +8,7 @@ use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
 use crate::lexicon::compile::{Meaning, Phrase, Word as LanguageWord};
+use crate::lexicon::english::is_english;
 use crate::lexicon::phrases::Spelling;
 use crate::lexicon::spelling::SpellingIndex;
 use crate::speech::Word;
@@ -143,6 +144,11 @@ impl Vocabulary {
 }
 
 impl Heard {
+    /// Whether the word is neither English nor one of the lexicon's own.
+    pub(super) fn is_no_word(&self, word: &str) -> bool {
+        self.odd && (self.respelled || self.symbol == Some(STRANGER)) && !is_english(word)
+    }
+
     const ODD: Self = Self { symbol: Some(STRANGER), phrase: None, respelled: false, odd: true, small: false };
 }
 

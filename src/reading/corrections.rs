@@ -148,13 +148,20 @@ impl Reader<'_> {
         let unsure = |how: How| !matches!(how, How::Exact);
         reasons.extend(unsure(because.how).then_some(Reason::HeardUnclearly));
         // "There's the teaspoon, boy": a word for the infant, long after the infant was told of.
-        let calls = self.progress.begun && self.infant.contains(item) && token.past == token.first + 1 && token.quantity.is_none();
+        let calls = self.progress.begun
+            && self.infant.contains(item)
+            && token.past == token.first + 1
+            && token.quantity.is_none();
         reasons.extend((bound.contested || calls).then_some(Reason::ItemUncertain));
         let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
         let open = |at: Option<usize>| at.and_then(|at| self.runs_on.get(at)).copied().unwrap_or(false);
         let at = read.sentence.utterance;
-        let doubtful = doubts::is_doubtful(read, (bound, &self.lexicon.items[said_of].members), &value, (open(at.checked_sub(1)), open(Some(at))))
-            || event.unsure;
+        let doubtful = doubts::is_doubtful(
+            read,
+            (bound, &self.lexicon.items[said_of].members),
+            &value,
+            (open(at.checked_sub(1)), open(Some(at))),
+        ) || event.unsure;
         reasons.extend((bound.ask || loose || doubtful).then_some(Reason::ValueUncertain));
         reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
         reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
@@ -284,7 +291,9 @@ impl Reader<'_> {
         }
         // "Pull on his arms, keeps the bend. Pull on his legs, likewise."
         let done = read.tokens.iter().filter(near).flat_map(|token| &token.done_by);
-        if let Some(item) = done.copied().filter(|item| *item != last.item && same_values(self.lexicon, last.item, *item)).find(knows) {
+        if let Some(item) =
+            done.copied().filter(|item| *item != last.item && same_values(self.lexicon, last.item, *item)).find(knows)
+        {
             return item;
         }
         let bodies: Vec<ItemIx> = read.tokens.iter().filter(near).flat_map(|token| token.body.clone()).collect();
@@ -315,9 +324,8 @@ impl Reader<'_> {
 // "Reflexes three plus, except the ankles": what is excepted behind the result is not of it, or of the other side alone.
 fn without_exception(read: &Read<'_>, event: &Event, statement: Statement) -> Option<Statement> {
     let Some(except) = read.tokens.iter().position(|token| token.is(Word::Except)) else { return Some(statement) };
-    let tells = |ix: &usize| {
-        read.named[*ix].contains(&statement.item) || read.tokens[*ix].body.contains(&statement.item)
-    };
+    let tells =
+        |ix: &usize| read.named[*ix].contains(&statement.item) || read.tokens[*ix].body.contains(&statement.item);
     let Some(told) = (except + 1..read.tokens.len()).find(tells).filter(|_| event.token < except) else {
         return Some(statement);
     };

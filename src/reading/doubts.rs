@@ -17,7 +17,19 @@ const OPEN: [&str; 8] = ["and", "point", "plus", "of", "a", "the", "to", "minus"
 
 /// Units that may begin an utterance whose number ended the one before.
 const UNITS: [&str; 14] = [
-    "weeks", "week", "days", "day", "hours", "hour", "grams", "kilos", "kilograms", "centimetres", "degrees", "beats", "plus",
+    "weeks",
+    "week",
+    "days",
+    "day",
+    "hours",
+    "hour",
+    "grams",
+    "kilos",
+    "kilograms",
+    "centimetres",
+    "degrees",
+    "beats",
+    "plus",
     "point",
 ];
 
@@ -40,7 +52,11 @@ pub(super) fn is_doubtful(
     let number = token.quantity.as_ref();
     let cut = number.is_some() && (before && token.first <= 1 || here && token.past + 2 >= read.utterance.words.len());
     let digits = bound.told != Told::Named && number.is_some_and(is_two_digits);
-    cut || digits || is_less(read, token) || is_too_exact(value) || is_parted(read, bound) || is_unexcepted(read, bound, members)
+    cut || digits
+        || is_less(read, token)
+        || is_too_exact(value)
+        || is_parted(read, bound)
+        || is_unexcepted(read, bound, members)
 }
 
 // "It's two four, not two five": two digits alone may be a telephone's, a room's or a decimal.
@@ -60,7 +76,8 @@ fn is_less(read: &Read<'_>, token: &Token) -> bool {
 // "About ninety-two": an angle told roughly is told in steps of five (common practice, no source); "ninety too" was said.
 fn is_too_exact(value: &Value) -> bool {
     let Value::Amount(amount) = value else { return false };
-    let uneven = |point: Point| matches!(point, Point::Plain(number) if number.as_whole().is_some_and(|whole| whole % 5 != 0));
+    let uneven =
+        |point: Point| matches!(point, Point::Plain(number) if number.as_whole().is_some_and(|whole| whole % 5 != 0));
     amount.approx && amount.unit == Unit::Degree && matches!(amount.figure, Figure::One(point) if uneven(point))
 }
 

@@ -14,12 +14,13 @@ use crate::reading::reader::{Event, Kind, Read, Reader};
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::Stance;
 use crate::reading::tokens::{Token, counted_only};
-use crate::reading::values::{Around, Bound, Value, bind};
+use crate::reading::values::{Around, Bound, Value, bind, told_in};
 
 impl Reader<'_> {
     pub(super) fn events(&self, read: &Read<'_>) -> (Vec<Event>, Option<Place>) {
         let mut served = BTreeSet::new();
         let at_start = self.open_at_start();
+        let (told, in_play) = told_in(&read.tokens, &read.named, &self.progress);
         let mut kinds: Vec<(usize, Kind)> = Vec::new();
         for (at, token) in read.tokens.iter().enumerate() {
             if token.is(Word::Same) && !result_in_segment(read, at) && !result_behind(read, at) {
@@ -36,23 +37,29 @@ impl Reader<'_> {
                     has_side: !read.places.is_empty(),
                     strange: &read.strange,
                     words: &read.utterance.words,
+                    told: &told,
+                    in_play: &in_play,
                     at_start: &at_start,
                     infant: &self.infant,
                     hearing: self.hearing,
                 };
-                if counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) || is_cleft(read, at) {
+                if counted_only(&read.tokens, at)
+                    || self.only_sides(read, at)
+                    || only_opens(read, at)
+                    || is_cleft(read, at)
+                {
                     continue;
                 }
                 if let Some(bound) = self.answered(read, at) {
                     kinds.push((at, Kind::Result(bound)));
                 } else if let Some(bound) = bind(&around, at) {
-                    match negation::apply(self.lexicon, &read.tokens, bound.clone()) {
-                        Some(bound) if !negation::is_circumstance(self.lexicon, read, &bound) => {
+                    match negation::apply(self.lexicon, &read.tokens, bound) {
+                        Ok(bound) if !negation::is_circumstance(self.lexicon, read, &bound) => {
                             served.extend(names_served(read, at, &bound));
                             kinds.push((at, Kind::Result(bound)));
                         }
-                        Some(_) => {}
-                        None => kinds.push((at, Kind::Denied(bound))),
+                        Ok(_) => {}
+                        Err(bound) => kinds.push((at, Kind::Denied(bound))),
                     }
                 }
             }
@@ -211,7 +218,8 @@ fn only_opens(read: &Read<'_>, at: usize) -> bool {
 // "It's the quiet that you get rung about": what comes behind is said of it in general.
 fn is_cleft(read: &Read<'_>, at: usize) -> bool {
     let token = &read.tokens[at];
-    let word = |ix: Option<usize>| ix.and_then(|ix| read.utterance.words.get(ix)).map_or("", |word| word.plain.as_str());
+    let word =
+        |ix: Option<usize>| ix.and_then(|ix| read.utterance.words.get(ix)).map_or("", |word| word.plain.as_str());
     word(token.first.checked_sub(1)) == "the"
         && matches!(word(token.first.checked_sub(2)), "is" | "was")
         && matches!(word(Some(token.past)), "that" | "which" | "who")

@@ -15,6 +15,7 @@ pub mod in_progress;
 pub mod negation;
 mod parts_of_the_body;
 pub mod reader;
+mod scores;
 pub mod sides;
 pub mod stance;
 pub mod statements;
@@ -29,7 +30,7 @@ pub use stance::Stance;
 pub use statements::{Evidence, Reason, Side, Statement};
 pub use values::Value;
 
-use crate::lexicon::{Hearing, Lexicon, Mention, Said, mentions_heard};
+use crate::lexicon::{Hearing, Lexicon, Said, mentions_of_all};
 use crate::speech::Utterance;
 
 /// What a narration was read as.
@@ -47,11 +48,9 @@ pub struct Reading {
 #[must_use]
 pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
     let mut reader = reader::Reader::new(lexicon);
-    let hearing = Hearing::of(lexicon, utterances);
-    reader.hearing = hearing;
     // One kind of work at a time keeps the processor's caches warm.
-    let mentioned: Vec<Vec<Mention>> =
-        utterances.iter().map(|utterance| mentions_heard(lexicon, utterance, hearing)).collect();
+    let (mentioned, hearing) = mentions_of_all(lexicon, utterances);
+    reader.hearing = hearing;
     reader.runs_on = utterances
         .windows(2)
         .zip(mentioned.iter().skip(1))

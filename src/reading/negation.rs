@@ -131,13 +131,12 @@ pub(super) fn is_circumstance(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound)
             && !read.places.iter().any(|place| place.segment == token.segment)
 }
 
-/// The result with a denial applied; nothing where the denial leaves nothing to write down.
-#[must_use]
-pub fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Option<Bound> {
+/// The result with a denial applied; as it was where the denial leaves nothing to write down.
+pub(super) fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Result<Bound, Bound> {
     if !denied_by(tokens, bound.token) {
-        return Some(bound);
+        return Ok(bound);
     }
-    deny(lexicon, bound)
+    deny(lexicon, bound.clone()).ok_or(bound)
 }
 
 /// "Neither side present": a side that denies turns its result round, unless a denying word has done so already.

@@ -5,7 +5,7 @@
 //! "Left biceps two, left knee three": the knee turns from the biceps reflex to the knee jerk
 
 use crate::lexicon::quantities::Unit;
-use crate::lexicon::{General, ItemIx, Hearing, Strength};
+use crate::lexicon::{General, Hearing, ItemIx, Strength};
 use crate::reading::company::is_like;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Around, Candidate, Value, has_days};
@@ -35,9 +35,8 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
     let heading = around.progress.heading.contains(&candidate.item);
     // "Left biceps two, left knee three", "arms reduced, legs normal": the part of the body beside a result turns to the
     // like item there, unless it is where the item named is looked for: "the biceps reflex, present at both elbows".
-    let looked_for = |item: ItemIx| {
-        around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&item))
-    };
+    let looked_for =
+        |item: ItemIx| around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&item));
     let turned = around.named.iter().zip(around.tokens).any(|(named, other)| {
         other.segment < token.segment
             && named.iter().any(|ix| {

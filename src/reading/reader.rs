@@ -196,7 +196,8 @@ impl<'a> Reader<'a> {
                 weight += 4;
             }
             // "Movement absent on the left" is a limb's.
-            if self.lexicon.items[item].paired && tokens.iter().any(|t| t.segment == token.segment && t.says_one_side()) {
+            if self.lexicon.items[item].paired && tokens.iter().any(|t| t.segment == token.segment && t.says_one_side())
+            {
                 weight += 8;
             }
             weight

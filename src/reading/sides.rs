@@ -276,7 +276,8 @@ fn pair(here: &[Place], results: &[usize], wanted: &[Wanted], assigned: &mut Ass
         return;
     }
     // "Right two left two right one left": whether the sides stand before or behind their results cannot be told.
-    let around = side_first && here.last().is_some_and(|place| results.iter().all(|ix| wanted[*ix].first < place.first));
+    let around =
+        side_first && here.last().is_some_and(|place| results.iter().all(|ix| wanted[*ix].first < place.first));
     if around && here.len() > results.len() && here.iter().all(|place| place.said.single().is_some()) {
         assigned.unsure.push(here[0].segment);
     }

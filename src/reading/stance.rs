@@ -129,7 +129,8 @@ const IMPERATIVES: [&str; 3] = ["give", "show", "let"];
 
 /// Words behind "some" and "most" that make them infants.
 const DOING: [&str; 15] = [
-    "will", "would", "do", "are", "can", "may", "have", "never", "of", "go", "come", "just", "only", "babies", "infants",
+    "will", "would", "do", "are", "can", "may", "have", "never", "of", "go", "come", "just", "only", "babies",
+    "infants",
 ];
 
 /// Verbs behind a finding with "a" that tell what such findings are like.
@@ -152,7 +153,8 @@ fn is_general(sentence: &Sentence, utterance: &Utterance, tokens: &[Token]) -> b
         && tokens.iter().find(|token| token.quantity.is_some()).is_some_and(|token| {
             let next = utterance.words.get(token.past).filter(|_| token.past < sentence.past());
             token.first == sentence.first() + 1
-                && next.is_some_and(|next| matches!(next.plain.as_str(), "the" | "they" | "you" | "most" | "weeks" | "a"))
+                && next
+                    .is_some_and(|next| matches!(next.plain.as_str(), "the" | "they" | "you" | "most" | "weeks" | "a"))
         });
     if aged {
         return true;
@@ -245,7 +247,8 @@ fn reach(
         && !tokens.iter().any(|t| t.segment == token.segment && t.is_result());
     // "In deep sleep, I wouldn't hold that against anybody."
     let opening = utterance.words.get(sentence.first()).map_or("", |word| word.plain.as_str());
-    let circumstance = cue.stance == Stance::Conditional && token.segment == 1 && matches!(opening, "in" | "with" | "under");
+    let circumstance =
+        cue.stance == Stance::Conditional && token.segment == 1 && matches!(opening, "in" | "with" | "under");
     let from = if behind || circumstance || is_bare_modal(sentence, utterance, token) { 0 } else { token.segment };
     for stance in stances.iter_mut().take(until).skip(from) {
         *stance = cue.stance;

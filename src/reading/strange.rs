@@ -42,9 +42,8 @@ pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32
 /// around it was not understood, or its item was not named.
 pub(super) fn is_heard_poorly(read: &Read<'_>, hearing: Hearing, bound: &Bound) -> bool {
     let segment = read.tokens[bound.token].segment;
-    let named = (0..read.tokens.len()).any(|ix| {
-        read.tokens[ix].segment <= segment && read.named[ix].iter().any(|item| bound.items.contains(item))
-    });
+    let named = (0..read.tokens.len())
+        .any(|ix| read.tokens[ix].segment <= segment && read.named[ix].iter().any(|item| bound.items.contains(item)));
     let named_behind = !named && read.named.iter().flatten().any(|item| bound.items.contains(item));
     hearing == Hearing::Poorly
         && (read.strange.iter().any(|strange| *strange > 0) || bound.told != Told::Named || named_behind)

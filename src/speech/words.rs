@@ -214,9 +214,8 @@ const IRREGULAR: [(&str, &[&str]); 8] = [
 ];
 
 /// Verbs that Scots denies with "-na" or "-nae": "the elbow doesna reach".
-const SCOTS: [&str; 13] = [
-    "does", "did", "do", "is", "was", "has", "have", "can", "could", "would", "should", "will", "had",
-];
+const SCOTS: [&str; 13] =
+    ["does", "did", "do", "is", "was", "has", "have", "can", "could", "would", "should", "will", "had"];
 
 const ENDINGS: [(&str, &str); 6] =
     [("n't", "not"), ("'s", "is"), ("'re", "are"), ("'ve", "have"), ("'ll", "will"), ("'m", "am")];
