@@ -158,7 +158,7 @@ impl Reader<'_> {
         let at = read.sentence.utterance;
         let doubtful = doubts::is_doubtful(
             read,
-            (bound, &self.lexicon.items[said_of].members),
+            (event.token, bound, &self.lexicon.items[said_of].members),
             &value,
             (open(at.checked_sub(1)), open(Some(at))),
         ) || event.unsure;
@@ -178,7 +178,7 @@ impl Reader<'_> {
             by_group,
             general: bound.general.is_some(),
             corrects: self.correcting || repeated,
-            heard_poorly: strange::is_heard_poorly(read, self.hearing, bound),
+            heard_poorly: strange::is_heard_poorly(read, self.hearing, (event.token, bound)),
             because,
             reasons,
         }

@@ -41,22 +41,22 @@ pub(super) fn runs_on(utterance: &Utterance, next: &Utterance, number_first: Opt
     OPEN.contains(&last.plain.as_str()) || opens || number_first.is_some_and(|first| first <= 1)
 }
 
-/// Whether the value of a result is doubtful by what stands around it.
+/// Whether the value of a result, told by the token `at`, is doubtful by what stands around it.
 pub(super) fn is_doubtful(
     read: &Read<'_>,
-    (bound, members): (&Bound, &[ItemIx]),
+    (at, bound, members): (usize, &Bound, &[ItemIx]),
     value: &Value,
     (before, here): (bool, bool),
 ) -> bool {
-    let token = &read.tokens[bound.token];
+    let token = &read.tokens[at];
     let number = token.quantity.as_ref();
     let cut = number.is_some() && (before && token.first <= 1 || here && token.past + 2 >= read.utterance.words.len());
     let digits = bound.told != Told::Named && number.is_some_and(is_two_digits);
     cut || digits
         || is_less(read, token)
         || is_too_exact(value)
-        || is_parted(read, bound)
-        || is_unexcepted(read, bound, members)
+        || is_parted(read, at, bound)
+        || is_unexcepted(read, at, bound, members)
 }
 
 // "It's two four, not two five": two digits alone may be a telephone's, a room's or a decimal.
@@ -82,8 +82,8 @@ fn is_too_exact(value: &Value) -> bool {
 }
 
 // "Neck flexors weak neck extensors good": each value may be of the name before it or of the one behind.
-fn is_parted(read: &Read<'_>, bound: &Bound) -> bool {
-    let token = &read.tokens[bound.token];
+fn is_parted(read: &Read<'_>, at: usize, bound: &Bound) -> bool {
+    let token = &read.tokens[at];
     let of = |ix: usize| read.named[ix].iter().any(|item| bound.items.contains(item));
     let alone_of = |ix: usize, other: bool| {
         let mut alone = read.tokens[ix].values.iter().filter(|(_, _, strength)| *strength == Strength::Alone);
@@ -91,21 +91,18 @@ fn is_parted(read: &Read<'_>, bound: &Bound) -> bool {
     };
     let of_other = |ix: usize| (!read.named[ix].is_empty() || alone_of(ix, true)) && !of(ix);
     let here = |ix: &usize| read.tokens[*ix].segment == token.segment;
-    let name = (0..bound.token).rev().filter(here).find(|ix| of(*ix));
+    let name = (0..at).rev().filter(here).find(|ix| of(*ix));
     let between = name.is_some_and(|name| {
-        (name + 1..bound.token).any(of_other) && (name + 1..bound.token).any(|ix| read.tokens[ix].is_strong_result())
+        (name + 1..at).any(of_other) && (name + 1..at).any(|ix| read.tokens[ix].is_strong_result())
     });
-    let alone = alone_of(bound.token, false);
-    let behind_name = bound.token > 0
-        && of_other(bound.token - 1)
-        && here(&(bound.token - 1))
-        && read.tokens[bound.token - 1].past == token.first;
+    let alone = alone_of(at, false);
+    let behind_name = at > 0 && of_other(at - 1) && here(&(at - 1)) && read.tokens[at - 1].past == token.first;
     between || alone && behind_name && token.past - token.first > 1
 }
 
 // "Reflexes three plus, except left by sex": an exception that was not understood may be any of them.
-fn is_unexcepted(read: &Read<'_>, bound: &Bound, members: &[ItemIx]) -> bool {
-    let token = &read.tokens[bound.token];
+fn is_unexcepted(read: &Read<'_>, at: usize, bound: &Bound, members: &[ItemIx]) -> bool {
+    let token = &read.tokens[at];
     let Some(except) = read.tokens.iter().position(|other| other.is(Word::Except)) else { return false };
     let is_one = |item: &ItemIx| members.contains(item) || bound.items.contains(item);
     let tells = |ix: usize| read.named[ix].iter().any(is_one) || read.tokens[ix].body.iter().any(is_one);

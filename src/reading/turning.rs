@@ -73,6 +73,16 @@ impl Reader<'_> {
         let result = events.iter().any(|event| matches!(event.kind, Kind::Result(_) | Kind::Same | Kind::Fulfilled));
         // "The left foot's jerking again, and it doesn't stop when I hold it" does nothing again.
         let short = read.sentence.past() - read.sentence.first() <= MOST_WORDS_OF_A_TURN;
+        // "Weak, no, give him a second": called wrong in the same breath, with no other result behind.
+        let last_result = events.iter().map(|event| event.token).max();
+        let wrong = read.tokens.iter().enumerate().any(|(at, token)| {
+            token.is(Word::Replace)
+                && last_result.is_some_and(|last| at > last && read.tokens[last].segment < token.segment)
+                && !read.stances[token.segment].is_elsewhere()
+        });
+        if wrong {
+            self.reopened = self.last.map(|last| (last, 0));
+        }
         if !result
             && short
             && read.tokens.iter().any(again)

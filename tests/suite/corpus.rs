@@ -63,6 +63,16 @@ fn narrations_as_a_recogniser_hears_them_are_read_as_well_as_before() {
 }
 
 #[test]
+fn narrations_as_a_small_recogniser_hears_them_are_read_as_well_as_before() {
+    check("heard-tiny", "tests/corpus/heard-tiny");
+}
+
+#[test]
+fn other_narrations_as_a_recogniser_hears_them_are_read_as_well_as_before() {
+    check("heard-extra", "tests/corpus-extra/heard");
+}
+
+#[test]
 fn narrations_that_nothing_was_built_on_are_read_as_well_as_before() {
     check("corpus-extra", "tests/corpus-extra");
 }
