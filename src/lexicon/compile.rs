@@ -243,8 +243,8 @@ impl Lexicon {
             .build(several.iter().map(|ix| vocabulary.symbols_of(&phrases[*ix].text)))
             .map_err(|error| fault(error.to_string()))?;
         let sound = SoundIndex::new(&items, &phrases, &vocabulary);
-        let near_spelling = SpellingIndex::new(&phrases);
-        let (identity, plain) = (load::identity_of(sources), plain_words(&entries));
+        let (near_spelling, identity) = (SpellingIndex::new(&phrases), load::identity_of(sources));
+        let plain = plain_words(&entries);
         let measured = (0..items.len()).filter(|ix| items[*ix].measure.is_some()).collect();
         let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
         Ok(Self {
@@ -272,17 +272,6 @@ impl Lexicon {
     #[must_use]
     pub fn phrase(&self, text: &str) -> Option<&Phrase> {
         self.phrases.binary_search_by(|phrase| phrase.text.as_str().cmp(text)).ok().map(|at| &self.phrases[at])
-    }
-
-    /// Phrases worth favouring when speech is heard: names of items, those that are told by their sounds.
-    #[must_use]
-    pub fn phrases_to_favour(&self) -> Vec<String> {
-        let wanted = |phrase: &&Phrase| {
-            phrase.by_sound
-                && phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
-                && phrase.text.len() > 3
-        };
-        self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone()).collect()
     }
 }
 

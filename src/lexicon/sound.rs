@@ -379,6 +379,19 @@ impl Mention {
     }
 }
 
+impl Lexicon {
+    /// Phrases worth favouring when speech is heard: names of items, those that are told by their sounds.
+    #[must_use]
+    pub fn phrases_to_favour(&self) -> Vec<String> {
+        let wanted = |phrase: &&Phrase| {
+            phrase.by_sound
+                && phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
+                && phrase.text.len() > 3
+        };
+        self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone()).collect()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;

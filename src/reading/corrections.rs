@@ -144,29 +144,7 @@ impl Reader<'_> {
         let because = self.evidence(read, event, bound);
         let hedged = is_hedged(read, token.segment);
         let approx = matches!(&value, Value::Amount(amount) if amount.approx);
-        let mut reasons = Vec::new();
-        let unsure = |how: How| !matches!(how, How::Exact);
-        reasons.extend(unsure(because.how).then_some(Reason::HeardUnclearly));
-        // "There's the teaspoon, boy": a word for the infant, long after the infant was told of.
-        let calls = self.progress.begun
-            && self.infant.contains(item)
-            && token.past == token.first + 1
-            && token.quantity.is_none();
-        reasons.extend((bound.contested || calls).then_some(Reason::ItemUncertain));
-        let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
-        let open = |at: Option<usize>| at.and_then(|at| self.runs_on.get(at)).copied().unwrap_or(false);
-        let at = read.sentence.utterance;
-        let doubtful = doubts::is_doubtful(
-            read,
-            (event.token, bound, &self.lexicon.items[said_of].members),
-            &value,
-            (open(at.checked_sub(1)), open(Some(at))),
-        ) || event.unsure;
-        reasons.extend((bound.ask || loose || doubtful).then_some(Reason::ValueUncertain));
-        reasons.extend((side == Side::Unstated).then_some(Reason::SideUnstated));
-        reasons.extend(matches!(&value, Value::Amount(amount) if amount.outside).then_some(Reason::OutsideLimits));
-        reasons.extend(hedged.then_some(Reason::Hedged));
-        reasons.extend(strange::doubts(read, token.segment, bound, self.progress.strange));
+        let reasons = self.reasons(read, event, bound, (item, &value, side, said_of), because.how);
         let repeated = read.tokens.iter().any(|t| t.is(Word::Repeat) && t.first <= token.first);
         Statement {
             item,
@@ -182,6 +160,37 @@ impl Reader<'_> {
             because,
             reasons,
         }
+    }
+
+    fn reasons(
+        &self,
+        read: &Read<'_>,
+        event: &Event,
+        bound: &Bound,
+        (item, value, side, said_of): (ItemIx, &Value, Side, ItemIx),
+        how: How,
+    ) -> Vec<Reason> {
+        let token = &read.tokens[event.token];
+        // "There's the teaspoon, boy": a word for the infant, long after the infant was told of.
+        let of_infant = self.progress.begun && self.infant.contains(item);
+        let calls = of_infant && token.past == token.first + 1 && token.quantity.is_none();
+        let loose = token.values.iter().any(|(i, _, s)| *i == item && *s == Strength::Loose) && bound.general.is_none();
+        let open = |at: Option<usize>| at.and_then(|at| self.runs_on.get(at)).copied().unwrap_or(false);
+        let at = read.sentence.utterance;
+        let told = (event.token, bound, &self.lexicon.items[said_of].members[..]);
+        let doubtful = doubts::is_doubtful(read, told, value, (open(at.checked_sub(1)), open(Some(at))));
+        let outside = matches!(value, Value::Amount(amount) if amount.outside);
+        let known = [
+            (!matches!(how, How::Exact), Reason::HeardUnclearly),
+            (bound.contested || calls, Reason::ItemUncertain),
+            (bound.ask || loose || doubtful || event.unsure, Reason::ValueUncertain),
+            (side == Side::Unstated, Reason::SideUnstated),
+            (outside, Reason::OutsideLimits),
+            (is_hedged(read, token.segment), Reason::Hedged),
+        ];
+        let mut reasons: Vec<Reason> = known.into_iter().filter(|(is, _)| *is).map(|(_, reason)| reason).collect();
+        reasons.extend(strange::doubts(read, token.segment, bound, self.progress.strange));
+        reasons
     }
 
     fn evidence(&self, read: &Read<'_>, event: &Event, bound: &Bound) -> Evidence {

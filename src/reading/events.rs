@@ -27,7 +27,7 @@ impl Reader<'_> {
                 kinds.push((at, Kind::Same));
             } else if token.is(Word::Fulfilled) && self.expects(read, at) {
                 kinds.push((at, Kind::Fulfilled));
-            } else if token.is_result() {
+            } else if token.is_result() && !self.is_no_result(read, at) {
                 let around = Around {
                     lexicon: self.lexicon,
                     tokens: &read.tokens,
@@ -43,13 +43,6 @@ impl Reader<'_> {
                     infant: &self.infant,
                     hearing: self.hearing,
                 };
-                if counted_only(&read.tokens, at)
-                    || self.only_sides(read, at)
-                    || only_opens(read, at)
-                    || is_cleft(read, at)
-                {
-                    continue;
-                }
                 if let Some(bound) = self.answered(read, at) {
                     kinds.push((at, Kind::Result(bound)));
                 } else if let Some(bound) = bind(&around, at) {
@@ -64,17 +57,19 @@ impl Reader<'_> {
                 }
             }
         }
-        for (at, bound) in negation::denied_names(self.lexicon, read, &served) {
-            kinds.push((at, Kind::Result(bound)));
-        }
-        for (at, bound) in negation::names_had(self.lexicon, &read.tokens, &read.named) {
-            kinds.push((at, Kind::Result(bound)));
-        }
+        let names = negation::denied_names(self.lexicon, read, &served);
+        let had = negation::names_had(self.lexicon, &read.tokens, &read.named);
+        kinds.extend(names.into_iter().chain(had).map(|(at, bound)| (at, Kind::Result(bound))));
         kinds.sort_by_key(|(at, _)| *at);
         let denied = kinds.extract_if(.., |(_, kind)| matches!(kind, Kind::Denied(_))).collect::<Vec<_>>();
         let (mut events, left_over) = self.with_sides(read, kinds);
         events.extend(denied.into_iter().map(|(token, kind)| Event { kind, token, sides: Vec::new(), unsure: false }));
         (events, left_over)
+    }
+
+    // Words that look like a result and tell none here.
+    fn is_no_result(&self, read: &Read<'_>, at: usize) -> bool {
+        counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) || is_cleft(read, at)
     }
 
     // "Symmetric? Yes.", "Is it weak? No.": the answer is to the value that was asked for.

@@ -55,23 +55,21 @@ pub(super) fn score(around: &Around<'_>, at: usize, candidate: &Candidate) -> Op
         offer(score, Told::Body);
     }
     let (score, told) = best?;
-    if is_excepted(around, at, candidate.item) {
-        return None;
-    }
+    let kept = !is_excepted(around, at, candidate.item) && is_kept(around, candidate, (score, told));
+    kept.then(|| (score + fit(around, token, candidate), told))
+}
+
+// Whether an item that is told for a result can have it at all.
+fn is_kept(around: &Around<'_>, candidate: &Candidate, (score, told): (f32, Told)) -> bool {
     // "Strong." belongs to what is in progress only if that can be strong.
     let item = &around.lexicon.items[candidate.item];
     let undeclared = candidate.general.is_some_and(|general| !item.general.contains_key(&general));
     let praise = matches!(candidate.general, Some(General::Good | General::Normal));
     // ... and praise of a state ("State, lovely") is no state.
     let other_than_named = told != Told::Named && undeclared && candidate.general == Some(General::Good);
-    if praise && (item.keeps_all || other_than_named) {
-        return None;
-    }
     // A number that cannot be the item's is another thing's number, unless the item was named for it.
-    if matches!(&candidate.value, Value::Amount(amount) if amount.outside) && score < NAMED_BEFORE {
-        return None;
-    }
-    Some((score + fit(around, token, candidate), told))
+    let outside = matches!(&candidate.value, Value::Amount(amount) if amount.outside) && score < NAMED_BEFORE;
+    !(praise && (item.keeps_all || other_than_named)) && !outside
 }
 
 // "Reflexes three plus, except the ankles, those are two plus": behind the exception nothing is said of the rest.

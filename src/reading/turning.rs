@@ -79,6 +79,7 @@ impl Reader<'_> {
             token.is(Word::Replace)
                 && last_result.is_some_and(|last| at > last && read.tokens[last].segment < token.segment)
                 && !read.stances[token.segment].is_elsewhere()
+                && !read.places.iter().any(|place| place.first >= token.past)
         });
         if wrong {
             self.reopened = self.last.map(|last| (last, 0));
