@@ -24,7 +24,7 @@ impl Reader<'_> {
         let Some(side) = said.and_then(|place| place.said.single()) else { return };
         let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
         let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
-        let near = old.because.quote.utterance + 1 >= read.sentence.utterance;
+        let near = self.since(old) <= 1;
         let first =
             read.utterance.words[read.sentence.first()..read.sentence.past()].iter().any(|w| w.plain == "first");
         if others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
@@ -45,8 +45,8 @@ impl Reader<'_> {
         if !both || !only_sides || names || self.progress.pending {
             return;
         }
-        let recent = read.sentence.utterance.saturating_sub(1);
-        for statement in self.statements.iter_mut().rev().take_while(|s| s.because.quote.utterance >= recent) {
+        let recent = self.statements.iter().rev().take_while(|statement| self.since(statement) <= 1).count();
+        for statement in self.statements.iter_mut().rev().take(recent) {
             if statement.stance == Stance::Observed && statement.side == Side::Unstated {
                 statement.side = Side::Both;
                 statement.reasons.retain(|reason| *reason != Reason::SideUnstated);
@@ -88,14 +88,14 @@ impl Reader<'_> {
         let again = read.tokens.iter().any(|other| other.is(Word::Repeat) && other.first <= token.first);
         let renamed = read.named.iter().any(|named| named.contains(&item));
         let is_first_try = is_without_result(self.lexicon, last);
-        let near = read.sentence.utterance - last.because.quote.utterance.min(read.sentence.utterance) <= 2;
+        let near = self.since(last) <= 2;
         let carries = near && (self.correcting || again || is_first_try && !renamed);
         (carries && last.side != Side::Unstated).then_some(last.side)
     }
 
     fn side_of_it(&self, read: &Read<'_>, item: ItemIx) -> Option<Side> {
         let last = self.last.map(|last| &self.statements[last]).filter(|last| last.item == item)?;
-        let near = read.sentence.utterance <= last.because.quote.utterance + 1;
+        let near = self.since(last) <= 1;
         let renamed = read.named.iter().any(|named| named.contains(&item));
         let single = matches!(last.side, Side::Left | Side::Right);
         (near && single && !renamed && self.progress.side.is_none()).then_some(last.side)

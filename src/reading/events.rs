@@ -96,7 +96,7 @@ impl Reader<'_> {
         };
         let beside = (0..read.tokens.len()).any(|ix| ix != at && knows(&read.tokens[ix]));
         let before = self.last.map(|last| &self.statements[last]).is_some_and(|last| {
-            let near = last.because.quote.utterance + 1 >= read.sentence.utterance;
+            let near = self.since(last) <= 1;
             let other =
                 |(item, ..): &(ItemIx, _, _)| *item != last.item && read.named.iter().any(|named| named.contains(item));
             near && paired(last.item)

@@ -28,6 +28,8 @@ pub struct Reader<'a> {
     pub(super) runs_on: Vec<bool>,
     /// Everything said so far, whatever its stance.
     pub statements: Vec<Statement>,
+    /// Utterances that meant anything, each with how many there were up to it.
+    spoken: Vec<(usize, usize)>,
     /// What was expected and may be found fulfilled.
     pub(super) expected: Option<(Bound, u32)>,
     /// A value that was asked for, and the sentences since.
@@ -90,6 +92,7 @@ impl<'a> Reader<'a> {
             hearing: Hearing::Well,
             runs_on: Vec::new(),
             statements: Vec::new(),
+            spoken: Vec::new(),
             expected: None,
             asked: None,
             reopened: None,
@@ -100,9 +103,6 @@ impl<'a> Reader<'a> {
 
     /// Reads a sentence with the mentions of its utterance.
     pub fn read(&mut self, sentence: &Sentence, utterance: &Utterance, mentions: &[Mention]) {
-        self.progress.grow_older();
-        self.asked = for_one_more(self.asked.take());
-        self.expected = for_one_more(self.expected.take());
         self.turn_to_other_limb(sentence, mentions);
         let mut in_play = items_in_sentence(self.lexicon, sentence, mentions);
         in_play.add_all(&self.progress.items);
@@ -112,10 +112,14 @@ impl<'a> Reader<'a> {
             in_play.add_all(&self.lexicon.items[item].members);
         }
         let mut tokens = tokens_of(self.lexicon, sentence, mentions, &in_play);
-        // Words that mean nothing here change nothing.
-        if tokens.is_empty() {
+        // Words that mean nothing here change nothing, and make nothing older.
+        if tokens.iter().all(is_chatter) {
+            // "Who's parked in the bay? Good, they've moved it": only a question leads to an answer.
+            let asks = sentence.question && !tokens.is_empty() && !tokens.iter().any(|token| token.is(Word::Address));
+            self.progress.digressed |= asks;
             return;
         }
+        self.grow_older(sentence.utterance);
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
         corrections::carry_units(&mut tokens);
@@ -132,6 +136,25 @@ impl<'a> Reader<'a> {
         }
         self.take(&read, &events);
         self.move_on(&read, &events, left_over);
+    }
+
+    fn grow_older(&mut self, utterance: usize) {
+        self.progress.grow_older();
+        self.asked = for_one_more(self.asked.take());
+        self.expected = for_one_more(self.expected.take());
+        let count = self.spoken.last().map_or(0, |(_, count)| *count);
+        if self.spoken.last().is_none_or(|(last, _)| *last != utterance) {
+            self.spoken.push((utterance, count + 1));
+        }
+    }
+
+    /// Utterances since a statement was made, those that mean nothing here left out.
+    pub(super) fn since(&self, statement: &Statement) -> usize {
+        let at = |utterance: usize| {
+            let place = self.spoken.partition_point(|(spoken, _)| *spoken <= utterance);
+            place.checked_sub(1).map_or(0, |place| self.spoken[place].1)
+        };
+        self.spoken.last().map_or(0, |(_, count)| count - at(statement.because.quote.utterance))
     }
 
     /// Facts about the infant that a unit alone may tell: while nothing else has been spoken of, each once. "Eleven days
@@ -258,6 +281,18 @@ impl<'a> Reader<'a> {
             Kind::Same => {}
         }
     }
+}
+
+// "Could somebody shut the door, please?": words to somebody, and nothing of the trade.
+fn is_chatter(token: &Token) -> bool {
+    const TALK: [Word; 3] = [Word::Address, Word::Question, Word::Condition];
+    let mut other = token.words;
+    TALK.iter().for_each(|word| other.remove(*word));
+    other.is_empty()
+        && !token.words.is_empty()
+        && !token.is_result()
+        && token.quantity.is_none()
+        && [&token.names, &token.shared, &token.done_by, &token.body].iter().all(|items| items.is_empty())
 }
 
 // An expectation is fulfilled, and a question answered, in the same breath or in the next.

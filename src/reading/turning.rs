@@ -88,7 +88,7 @@ impl Reader<'_> {
             && short
             && read.tokens.iter().any(again)
             && let Some(last) = self.last.filter(|last| named(*last))
-            && self.statements[last].because.quote.utterance + 1 >= read.sentence.utterance
+            && self.since(&self.statements[last]) <= 1
         {
             self.reopened = Some((last, 0));
         }
