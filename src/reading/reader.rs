@@ -285,7 +285,7 @@ impl<'a> Reader<'a> {
 
 // "Could somebody shut the door, please?": words to somebody, and nothing of the trade.
 fn is_chatter(token: &Token) -> bool {
-    const TALK: [Word; 3] = [Word::Address, Word::Question, Word::Condition];
+    const TALK: [Word; 4] = [Word::Address, Word::Question, Word::Condition, Word::Plan];
     let mut other = token.words;
     TALK.iter().for_each(|word| other.remove(*word));
     other.is_empty()

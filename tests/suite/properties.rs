@@ -137,25 +137,24 @@ fn exchanging_left_and_right_exchanges_the_sides_and_nothing_else() {
         wrong.extend(differences(&name, &rows(&text, true), &rows(&exchanged(&text), false)));
     }
     assert!(tried > 300, "only {tried} findings with a side were tried");
-    // FIXME: "left?" asks, and "right?" wants assent; "on the right, next ..." and the like are taken for no side.
-    check_known(&wrong, 12);
+    check_same(&wrong);
 }
 
-/// Fails if there are more differences than are known, and prints them.
 #[track_caller]
-fn check_known(differences: &[String], known: usize) {
-    println!("{} differences, {known} known:\n{}", differences.len(), differences.join("\n"));
-    assert!(
-        differences.len() <= known,
-        "{} differences, {known} known:\n{}",
-        differences.len(),
-        differences.join("\n")
-    );
+fn check_same(differences: &[String]) {
+    assert!(differences.is_empty(), "{} differences:\n{}", differences.len(), differences.join("\n"));
 }
 
 #[test]
 fn chatter_between_the_lines_changes_nothing() {
-    const CHATTER: [&str; 3] = ["Pass me that, would you.", "Mind the cable.", "Could somebody shut the door, please?"];
+    const CHATTER: [&str; 6] = [
+        "Pass me that, would you.",
+        "Mind the cable.",
+        "Could somebody shut the door, please?",
+        "Morning, Priya.",
+        "I'll be with you in a minute.",
+        "Thank you, Joan.",
+    ];
     let mut wrong = Vec::new();
     for (at, (name, text)) in corpus().iter().enumerate() {
         let lines: Vec<&str> = text.lines().collect();
@@ -169,6 +168,5 @@ fn chatter_between_the_lines_changes_nothing() {
         }
         wrong.extend(differences(name, &rows(text, false), &rows(&with_chatter.join("\n"), false)));
     }
-    // FIXME: how long ago something was said is counted in utterances, chatter included.
-    check_known(&wrong, 25);
+    check_same(&wrong);
 }
