@@ -269,6 +269,12 @@ impl Reader<'_> {
         }
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
+        // "The right to the midline, I think. Left, the same.": as doubtful as what it is the same as.
+        for reason in last.reasons.iter().filter(|reason| **reason != Reason::SideUnstated) {
+            if !statement.reasons.contains(reason) {
+                statement.reasons.push(*reason);
+            }
+        }
         // "The right stops somewhere else. It came out the same.": what was not understood may be what it is the same as.
         let here = read.strange[..=read.tokens[event.token].segment].iter().sum::<u32>();
         let named = read.named.iter().any(|named| named.contains(&target));

@@ -81,8 +81,9 @@ fn simple_word_end(line: &[u8], start: usize) -> Option<usize> {
 
 fn push_simple_word(words: &mut Vec<Word>, written: &str, start: usize) {
     let plain = written.to_ascii_lowercase();
-    if plain == "cannot" {
-        words.extend(["can", "not"].map(|plain| word(plain.to_owned(), start, start + written.len())));
+    if plain == "cannot" || denied_in_scots(&plain).is_some() {
+        let opened = opened(&plain).into_iter();
+        words.extend(opened.map(|plain| word(plain, start, start + written.len())));
     } else {
         words.push(word(plain, start, start + written.len()));
     }
@@ -220,12 +221,16 @@ const SCOTS: [&str; 13] =
 const ENDINGS: [(&str, &str); 6] =
     [("n't", "not"), ("'s", "is"), ("'re", "are"), ("'ve", "have"), ("'ll", "will"), ("'m", "am")];
 
+fn denied_in_scots(written: &str) -> Option<&str> {
+    let verb = written.strip_suffix("nae").or_else(|| written.strip_suffix("na"))?;
+    SCOTS.contains(&verb).then_some(verb)
+}
+
 fn opened(written: &str) -> Vec<String> {
     if let Some((_, parts)) = IRREGULAR.iter().find(|(from, _)| *from == written) {
         return parts.iter().map(|part| (*part).to_owned()).collect();
     }
-    let scots = written.strip_suffix("nae").or_else(|| written.strip_suffix("na"));
-    if let Some(verb) = scots.filter(|verb| SCOTS.contains(verb)) {
+    if let Some(verb) = denied_in_scots(written) {
         return vec![verb.to_owned(), "not".to_owned()];
     }
     for (ending, opened) in ENDINGS {
@@ -256,6 +261,7 @@ mod tests {
     fn words_are_spelled_one_way() {
         check("The left's thirty-four.", "the left is thirty four");
         check("Can't get it, won't go", "can not get it will not go");
+        check("The elbow doesna reach, I cannae, an arena", "the elbow does not reach i can not an arena");
         check("34.6 cm, 38+4 and 2+", "34.6 cm 38 plus 4 and 2 plus");
         check("3,240 grams; 90° or 90deg", "3240 grams 90 degrees or 90 deg");
         check("80-90, 38 4/7", "80 hyphen 90 38 4 over 7");
