@@ -3,7 +3,7 @@
 //!
 //! "recoil" gives a shared name of arm-recoil and of leg-recoil
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
 use aho_corasick::MatchKind;
@@ -15,7 +15,7 @@ use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
-use crate::lexicon::vocabulary::{MOST_WORDS, Vocabulary};
+use crate::lexicon::vocabulary::{MOST_WORDS, Vocabulary, Words};
 
 /// Place of an item in [`Lexicon::items`].
 pub type ItemIx = usize;
@@ -187,7 +187,7 @@ pub struct Lexicon {
     /// All phrases.
     pub phrases: Vec<Phrase>,
     /// Everyday words that change nothing about a finding.
-    pub plain: HashSet<String>,
+    pub plain: Words,
     /// SHA-256 of the files it was read from, hex.
     pub identity: String,
     /// Over the phrases of several words, by the words' symbols.

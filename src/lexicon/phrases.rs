@@ -8,6 +8,7 @@ use std::collections::{HashMap, HashSet};
 
 use crate::lexicon::compile::{General, Item, ItemIx, Lexicon, Meaning, OPEN_VALUES, Phrase, Strength, Word};
 use crate::lexicon::load::{self, Entries, Fault, Place, Source};
+use crate::lexicon::vocabulary::Words;
 use crate::speech::words::words_of;
 
 /// General words by the names of their families.
@@ -260,8 +261,8 @@ impl Lexicon {
 const FORMS: [&str; 3] = ["singular", "plural", "plain"];
 
 /// Everyday words that change nothing about a finding.
-pub(super) fn plain_words(entries: &Entries) -> HashSet<String> {
-    words_in(entries, FORMS[2])
+pub(super) fn plain_words(entries: &Entries) -> Words {
+    words_in(entries, FORMS[2]).into_iter().collect()
 }
 
 fn words_in(entries: &Entries, family: &str) -> HashSet<String> {

@@ -166,7 +166,7 @@ impl SoundIndex {
         heard: &[Heard],
         exact: &[Mention],
     ) -> Vec<Mention> {
-        let mut line = Line::new(self, words, heard, exact);
+        let mut line = Line::new(self, (words, hearing), heard, exact);
         let mut kept = windows(&line, |window, near| self.name(lexicon, &line, window, near));
         line.close(self, &kept);
         if line.names_any {

@@ -8,6 +8,7 @@ use std::ops::RangeInclusive;
 
 use crate::lexicon::compile::Lexicon;
 use crate::lexicon::english::is_english;
+use crate::lexicon::hearing::Hearing;
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{Mention, Said};
 use crate::lexicon::phonemes::{LONGEST, sound_out};
@@ -92,7 +93,13 @@ pub(super) struct Window<'a> {
 }
 
 impl<'a> Line<'a> {
-    pub(super) fn new(index: &SoundIndex, words: &'a [Word], heard: &'a [Heard], exact: &[Mention]) -> Self {
+    /// What stands between commas is gathered only of what was heard poorly: elsewhere nothing asks for it.
+    pub(super) fn new(
+        index: &SoundIndex,
+        (words, hearing): (&'a [Word], Hearing),
+        heard: &'a [Heard],
+        exact: &[Mention],
+    ) -> Self {
         let (mut sounds, mut starts) = (Vec::with_capacity(6 * words.len()), Vec::with_capacity(words.len() + 1));
         let mut no_word = Vec::with_capacity(words.len());
         for (word, heard) in words.iter().zip(heard) {
@@ -117,19 +124,43 @@ impl<'a> Line<'a> {
             own_values: ItemSet::default(),
             named: ItemSet::default(),
             names_any: false,
-            explained: vec![false; words.len()],
+            explained: Vec::new(),
             told: Vec::new(),
             is_about_something: false,
         };
+        line.take(index, exact);
+        if hearing == Hearing::Poorly {
+            line.tell(index, exact);
+        }
+        line
+    }
+
+    fn tell(&mut self, index: &SoundIndex, exact: &[Mention]) {
         let mut first = 0;
-        for (at, word) in words.iter().enumerate() {
-            if word.stop > Stop::None || at + 1 == words.len() {
-                line.told.push(Told { first, past: at + 1, ends: word.stop > Stop::Comma, ..Told::default() });
+        for (at, word) in self.words.iter().enumerate() {
+            if word.stop > Stop::None || at + 1 == self.words.len() {
+                self.told.push(Told { first, past: at + 1, ends: word.stop > Stop::Comma, ..Told::default() });
                 first = at + 1;
             }
         }
-        line.take(index, exact);
-        line
+        self.explained = vec![false; self.words.len()];
+        for mention in exact {
+            self.explained[mention.first..mention.past].fill(true);
+            let at = self.told.partition_point(|told| told.past <= mention.first);
+            let Some(told) = self.told.get_mut(at) else { continue };
+            match (traits_of(index, mention), &mention.said) {
+                (Some(traits), _) => {
+                    told.named.extend(&traits.names);
+                    told.given.extend(&traits.given);
+                    told.has_general |= traits.is_general;
+                }
+                (None, Said::Quantity(quantity)) => {
+                    told.has_general = true;
+                    told.given.extend(&index.measured_by(quantity));
+                }
+                (None, Said::Phrase(_)) => {}
+            }
+        }
     }
 
     fn take(&mut self, index: &SoundIndex, exact: &[Mention]) {
@@ -137,21 +168,11 @@ impl<'a> Line<'a> {
         self.has_result = self.heard.iter().any(|word| word.small);
         for mention in exact {
             let words = &mut self.taken[mention.first..mention.past];
-            self.explained[mention.first..mention.past].fill(true);
-            let at = self.told.partition_point(|told| told.past <= mention.first);
-            let told = &mut self.told[at];
             let Some(traits) = traits_of(index, mention) else {
                 words.fill(Taken::Closed);
                 self.has_result = true;
-                told.has_general = true;
-                if let Said::Quantity(quantity) = &mention.said {
-                    told.given.extend(&index.measured_by(quantity));
-                }
                 continue;
             };
-            told.named.extend(&traits.names);
-            told.given.extend(&traits.given);
-            told.has_general |= traits.is_general;
             if !traits.names.is_empty() {
                 words.iter_mut().for_each(|taken| *taken = (*taken).max(Taken::Named));
                 self.named.extend(&traits.names);
@@ -237,7 +258,9 @@ impl<'a> Line<'a> {
             if let Some(traits) = traits_of(index, mention) {
                 self.named.extend(&traits.names);
                 let at = self.told.partition_point(|told| told.past <= mention.first);
-                self.told[at].named.extend(&traits.names);
+                if let Some(told) = self.told.get_mut(at) {
+                    told.named.extend(&traits.names);
+                }
             }
         }
         self.names_any = !self.named.is_empty();

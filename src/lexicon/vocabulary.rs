@@ -4,7 +4,7 @@
 //!
 //! "the infants' center" gives nothing for "the", which does not count, and one symbol for "center" and "centre"
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::hash::{BuildHasherDefault, Hasher};
 
 use crate::lexicon::compile::{Meaning, Phrase, Word as LanguageWord};
@@ -184,8 +184,11 @@ fn is_small(meaning: &Meaning) -> bool {
 }
 
 /// Words are short and come from the lexicon's own files: mixing eight bytes at a time is enough.
-#[derive(Debug, Default)]
-pub(super) struct WordHasher(u64);
+#[derive(Debug, Default, Clone)]
+pub struct WordHasher(u64);
+
+/// Words that are asked for all the time.
+pub type Words = HashSet<String, BuildHasherDefault<WordHasher>>;
 
 const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
