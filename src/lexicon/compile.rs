@@ -187,7 +187,7 @@ pub struct Lexicon {
     /// All phrases.
     pub phrases: Vec<Phrase>,
     /// Everyday words that change nothing about a finding.
-    pub plain: Words,
+    pub(super) plain: Words,
     /// SHA-256 of the files it was read from, hex.
     pub identity: String,
     /// Over the phrases of several words, by the words' symbols.

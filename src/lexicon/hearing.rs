@@ -44,6 +44,12 @@ impl Hearing {
 }
 
 impl Lexicon {
+    /// Whether a word is an everyday word that changes nothing about a finding.
+    #[must_use]
+    pub fn is_plain(&self, word: &str) -> bool {
+        self.plain.contains(word)
+    }
+
     /// Whether a word is English, a number in figures, or one of the lexicon's own.
     #[must_use]
     pub fn is_word(&self, word: &str) -> bool {

@@ -291,7 +291,7 @@ impl<'a> Line<'a> {
 
     /// Whether neither the lexicon nor everyday talk explains the word.
     pub(super) fn is_strange(&self, lexicon: &Lexicon, at: usize) -> bool {
-        !self.explained[at] && !lexicon.plain.contains(&self.words[at].plain)
+        !self.explained[at] && !lexicon.is_plain(&self.words[at].plain)
     }
 
     /// The sounds of a stretch.

@@ -185,10 +185,10 @@ fn is_small(meaning: &Meaning) -> bool {
 
 /// Words are short and come from the lexicon's own files: mixing eight bytes at a time is enough.
 #[derive(Debug, Default, Clone)]
-pub struct WordHasher(u64);
+pub(super) struct WordHasher(u64);
 
 /// Words that are asked for all the time.
-pub type Words = HashSet<String, BuildHasherDefault<WordHasher>>;
+pub(super) type Words = HashSet<String, BuildHasherDefault<WordHasher>>;
 
 const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 

@@ -21,7 +21,7 @@ pub fn strange_words(lexicon: &Lexicon, sentence: &Sentence, utterance: &Utteran
     for mention in mentions {
         known[mention.first..mention.past].fill(true);
     }
-    let is_strange = |at: &usize| !known[*at] && !lexicon.plain.contains(&utterance.words[*at].plain);
+    let is_strange = |at: &usize| !known[*at] && !lexicon.is_plain(&utterance.words[*at].plain);
     let count = |from: usize, past: usize| (from..past).filter(is_strange).count() as u32;
     sentence.segments.iter().map(|segment| count(segment.first, segment.past)).collect()
 }
