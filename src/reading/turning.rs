@@ -119,17 +119,15 @@ impl Reader<'_> {
             if !read.named[ix].is_empty() {
                 self.start_names(read, ix, started);
                 started = Some(ix);
-            } else if started.is_none() && !token.done_by.is_empty() && !keeps(&self.progress, &token.done_by) {
+            // "Could you hold the torch, please?" begins nothing.
+            } else if started.is_none()
+                && !token.done_by.is_empty()
+                && !read.tokens.iter().any(|other| other.is(Word::Address) && other.segment == token.segment)
+                && !keeps(&self.progress, &token.done_by)
+            {
                 self.progress.start(&token.done_by[..1], token.plural, true);
             }
-            if !token.body.is_empty() {
-                let whole = (read.sentence.first(), read.sentence.past()) == (token.first, token.past);
-                if whole {
-                    self.progress.heading.clone_from(&token.body);
-                }
-                self.progress.body.clone_from(&token.body);
-                self.progress.body_age = 0;
-            }
+            self.look_at(read, token);
             if token.done_by.iter().any(|item| self.progress.items.contains(item)) {
                 self.progress.age = 0;
                 self.progress.plural |= token.plural;
@@ -144,17 +142,34 @@ impl Reader<'_> {
         self.progress.begun |= self.progress.items.iter().any(|item| !self.infant.contains(*item));
         // "No, hang on, let me flex that again. It's normal."
         self.progress.pending |= self.correcting || events.is_empty() && read.tokens.iter().any(|t| t.is(Word::Repeat));
-        if let Some(place) = left_over {
-            self.progress.side = Some(place.said);
-            // "The left foot's jerking" is no new side of the rooting before.
-            let bodies = || read.tokens.iter().filter(|token| !token.body.is_empty());
-            let of_it = |token: &Token| token.body.iter().any(|item| self.progress.items.contains(item));
-            if bodies().next().is_none() || bodies().any(of_it) || started.is_some() {
-                self.progress.age = 0;
+        match left_over {
+            Some(place) => self.wait_for_side(read, place, started.is_some()),
+            None if !events.is_empty() => {
+                self.progress.side = self.side_asked(read, events);
+                self.progress.pending |= self.progress.side.is_some();
             }
-        } else if !events.is_empty() {
-            self.progress.side = self.side_asked(read, events);
-            self.progress.pending |= self.progress.side.is_some();
+            None => {}
+        }
+    }
+
+    fn look_at(&mut self, read: &Read<'_>, token: &Token) {
+        if token.body.is_empty() {
+            return;
+        }
+        if (read.sentence.first(), read.sentence.past()) == (token.first, token.past) {
+            self.progress.heading.clone_from(&token.body);
+        }
+        self.progress.body.clone_from(&token.body);
+        self.progress.body_age = 0;
+    }
+
+    // A side without a result holds for what comes next. "The left foot's jerking" is no new side of the rooting before.
+    fn wait_for_side(&mut self, read: &Read<'_>, place: Place, started: bool) {
+        self.progress.side = Some(place.said);
+        let mut bodies = read.tokens.iter().filter(|token| !token.body.is_empty()).peekable();
+        let of_it = |token: &Token| token.body.iter().any(|item| self.progress.items.contains(item));
+        if started || bodies.peek().is_none() || bodies.any(of_it) {
+            self.progress.age = 0;
         }
     }
 
