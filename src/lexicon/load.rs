@@ -120,9 +120,6 @@ struct BySoundFile {
 /// The files that the program carries, in order of their names.
 #[must_use]
 pub fn built_in() -> Vec<Source> {
-    if let Some(folder) = std::env::var_os("LEX") {
-        return from_folder(Path::new(&folder)).unwrap_or_default();
-    }
     let mut sources = Vec::new();
     collect(&BUILT_IN, &mut sources);
     sources.sort_by(|a, b| a.file.cmp(&b.file));
