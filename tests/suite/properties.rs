@@ -2,6 +2,8 @@
 //! Takes texts that nobody wrote; fails on a panic, a quote outside its line, or a draft that a repeat changes.
 //! Leaves alone whether findings are right (`corpus`).
 
+use std::sync::LazyLock;
+
 use proptest::prelude::*;
 use spoken_exam::export::{to_json, to_table, to_tsv};
 use spoken_exam::flow::{self, Narration};
@@ -115,14 +117,21 @@ fn exchanged(text: &str) -> String {
     turned
 }
 
-/// "Right" is no side in "right, next", "all right" and whatever the lexicon says means nothing: there it must not be
-/// exchanged, since "left, next" and "all left" would be sides.
+/// "Right" is no side in "right, next", "all right", "a right angle" and wherever the lexicon has a phrase that means nothing,
+/// or whose other side it has not: there it must not be exchanged, since "left, next" and "all left" would be sides.
 fn says_right_without_a_side(line: &str) -> bool {
+    static PHRASES: LazyLock<Vec<String>> = LazyLock::new(|| {
+        let has_side = |text: &str| text.split(' ').any(|word| word == "left" || word == "right");
+        let one_sided = |text: &str| LEXICON.phrase(&exchanged(text)).is_none();
+        let phrases = LEXICON.phrases.iter().filter(|phrase| has_side(&phrase.text));
+        phrases
+            .filter(|phrase| phrase.meanings.contains(&Meaning::Never) || one_sided(&phrase.text))
+            .map(|phrase| format!(" {} ", phrase.text))
+            .collect()
+    });
     let plain = format!(" {} ", plain_phrase(line));
     let first_word_alone = line.starts_with("Right,") || line.starts_with("Right.") || line.contains(". Right,");
-    let nothing = LEXICON.phrases.iter().filter(|phrase| phrase.meanings.contains(&Meaning::Never));
-    let mut sided = nothing.filter(|phrase| phrase.text.split(' ').any(|word| word == "left" || word == "right"));
-    first_word_alone || line.contains(", right?") || sided.any(|phrase| plain.contains(&format!(" {} ", phrase.text)))
+    first_word_alone || line.contains(", right?") || PHRASES.iter().any(|phrase| plain.contains(phrase))
 }
 
 #[test]
