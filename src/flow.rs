@@ -81,9 +81,8 @@ fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
 
 /// Utterances → draft, wherever they came from.
 #[must_use]
-pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, sources: Sources) -> Narration {
+pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, mut sources: Sources) -> Narration {
     let reading = reading::read(lexicon, &utterances);
-    let mut sources = sources;
     sources.notices.extend((reading.hearing == Hearing::Poorly).then(heard_poorly));
     let draft = record::draft(lexicon, &utterances, &reading, sources);
     Narration { utterances, reading, draft }

@@ -23,7 +23,7 @@ const LEAD: u32 = 30;
 const OF_NAMES: Needed = Needed { short: 0.7, long: 0.62, everyday: 0.75 };
 const OF_VALUES: Needed = Needed { short: 0.7, long: 0.62, everyday: 0.72 };
 
-/// The closeness that is needed, 0 to 1; more than 1 is never met.
+/// The closeness that is needed, 0 to 1.
 #[derive(Debug, Clone, Copy)]
 struct Needed {
     short: f32,
@@ -139,9 +139,6 @@ impl ClosedSets {
                     break;
                 }
                 let is_strange = (first..past).any(|at| line.is_strange(lexicon, at));
-                if !is_strange && gap.needed.everyday > 1.0 {
-                    continue;
-                }
                 let Some((closeness, row)) = self.best(line.sounds(first, past), gap, is_strange) else { continue };
                 let explained = (closeness - 0.5) * row.weight as f32;
                 if best.as_ref().is_none_or(|(known, _)| explained > *known) {

@@ -7,8 +7,6 @@
 use std::collections::HashSet;
 
 use crate::lexicon::compile::Lexicon;
-use crate::lexicon::english::is_english;
-use crate::speech::Utterance;
 
 /// So many different words in a hundred that are no words tell of poor hearing. Narrations written down had 0.6 at most,
 /// what two speech models made of synthetic voices 0.9 and more in nine of ten.
@@ -27,15 +25,7 @@ pub enum Hearing {
 }
 
 impl Hearing {
-    /// How well the utterances of a narration were heard.
-    #[must_use]
-    pub fn of(lexicon: &Lexicon, utterances: &[Utterance]) -> Self {
-        let words = || utterances.iter().flat_map(|utterance| &utterance.words);
-        let none = words().map(|word| word.plain.as_str()).filter(|word| !lexicon.is_word(word));
-        Self::by_words(none, words().count())
-    }
-
-    /// The same from the words that are none, among so many.
+    /// How well a narration was heard of which these words are none, among so many.
     pub(super) fn by_words<'a>(none: impl Iterator<Item = &'a str>, words: usize) -> Self {
         let different: HashSet<&str> = none.collect();
         let share = 100.0 * different.len() as f32 / words.max(1) as f32;
@@ -49,17 +39,13 @@ impl Lexicon {
     pub fn is_plain(&self, word: &str) -> bool {
         self.plain.contains(word)
     }
-
-    /// Whether a word is English, a number in figures, or one of the lexicon's own.
-    #[must_use]
-    pub fn is_word(&self, word: &str) -> bool {
-        word.starts_with(|c: char| c.is_ascii_digit()) || self.vocabulary.symbol_of(word).is_some() || is_english(word)
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lexicon::mentions::{heard, mentions_of_all};
+    use crate::speech::Utterance;
 
     #[test]
     fn words_that_are_none_tell_of_poor_hearing() {
@@ -75,9 +61,10 @@ mod tests {
                 Hearing::Poorly,
             ),
         ] {
-            assert_eq!(Hearing::of(&lexicon, &[Utterance::from_text(said)]), hearing, "{said}");
+            assert_eq!(mentions_of_all(&lexicon, &[Utterance::from_text(said)]).1, hearing, "{said}");
         }
-        assert!(lexicon.is_word("galant") && lexicon.is_word("72") && lexicon.is_word("garden"));
-        assert!(!lexicon.is_word("clowness"));
+        let is_word = |word: &str| !heard(&lexicon, &Utterance::from_text(word).words)[0].is_no_word(word);
+        assert!(is_word("galant") && is_word("72") && is_word("garden"));
+        assert!(!is_word("clowness"));
     }
 }

@@ -135,7 +135,7 @@ pub fn phrases_in(lexicon: &Lexicon, utterance: &Utterance) -> Vec<Mention> {
     exact(lexicon, &utterance.words, &heard(lexicon, &utterance.words))
 }
 
-fn heard(lexicon: &Lexicon, words: &[Word]) -> Vec<Heard> {
+pub(super) fn heard(lexicon: &Lexicon, words: &[Word]) -> Vec<Heard> {
     words.iter().map(|word| lexicon.vocabulary.hear(&lexicon.near_spelling, word)).collect()
 }
 

@@ -6,12 +6,11 @@
 //! "font on L" gives "fontanelle"; "planter grasp" gives "plantar grasp"
 
 use crate::lexicon::closed_sets::ClosedSets;
-use crate::lexicon::compile::{Item, ItemIx, Lexicon, Meaning, Phrase, Strength};
+use crate::lexicon::compile::{Item, Lexicon, Meaning, Phrase, Strength};
 use crate::lexicon::hearing::Hearing;
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{How, Mention, Said};
 use crate::lexicon::phonemes::{LONGEST, distance, sound_out, weight_of};
-use crate::lexicon::quantities::{Measure, Quantity, Reading};
 use crate::lexicon::skeletons::{Skeleton, Skeletons};
 use crate::lexicon::sounded::{Line, WIDEST, Window};
 use crate::lexicon::vocabulary::{Heard, Symbol, Vocabulary};
@@ -49,8 +48,6 @@ pub struct SoundIndex {
     names: Shelf,
     values: Shelf,
     closed_sets: ClosedSets,
-    /// Items that are measured.
-    measures: Vec<(ItemIx, Measure)>,
     /// Sounds of the lexicon's own words, by their symbols.
     words: Vec<Box<[u8]>>,
     /// What the phrases say, by their place in the lexicon.
@@ -131,25 +128,12 @@ impl SoundIndex {
         }
         closed_sets.settle();
         let (names, values) = (Shelf::new(names, FEWEST_OF_NAMES), Shelf::new(values, FEWEST_OF_VALUES));
-        let measure = |(ix, item): (usize, &Item)| item.measure.clone().map(|measure| (ix, measure));
-        let measures = items.iter().enumerate().filter_map(measure).collect();
-        Self { names, values, closed_sets, measures, words, said }
+        Self { names, values, closed_sets, words, said }
     }
 
     /// The sounds of one of the lexicon's own words.
     pub(super) fn sounds_of(&self, symbol: Symbol) -> Option<&[u8]> {
         self.words.get(usize::from(symbol)).map(|sounds| &**sounds).filter(|sounds| !sounds.is_empty())
-    }
-
-    /// Items that a number can be of.
-    pub(super) fn measured_by(&self, quantity: &Quantity) -> ItemSet {
-        let mut items = ItemSet::default();
-        for (item, measure) in &self.measures {
-            if matches!(quantity.read_as(measure), Reading::Is(amount) if !amount.outside) {
-                items.add(*item);
-            }
-        }
-        items
     }
 
     /// What a phrase says, by its place in the lexicon.
@@ -166,7 +150,10 @@ impl SoundIndex {
         heard: &[Heard],
         exact: &[Mention],
     ) -> Vec<Mention> {
-        let mut line = Line::new(self, (words, hearing), heard, exact);
+        let mut line = Line::new(self, words, heard, exact);
+        if hearing == Hearing::Poorly {
+            line.tell(lexicon, self, exact);
+        }
         let mut kept = windows(&line, |window, near| self.name(lexicon, &line, window, near));
         line.close(self, &kept);
         if line.names_any {
@@ -342,8 +329,8 @@ impl Traits {
                     traits.values.add(*item);
                     if *strength != Strength::Loose {
                         traits.given.add(*item);
+                        traits.is_result = true;
                     }
-                    traits.is_result |= *strength != Strength::Loose;
                 }
                 Meaning::General(general) => {
                     (traits.is_result, traits.is_general) = (true, true);

@@ -8,10 +8,10 @@ use std::ops::RangeInclusive;
 
 use crate::lexicon::compile::Lexicon;
 use crate::lexicon::english::is_english;
-use crate::lexicon::hearing::Hearing;
 use crate::lexicon::item_set::ItemSet;
 use crate::lexicon::mentions::{Mention, Said};
 use crate::lexicon::phonemes::{LONGEST, sound_out};
+use crate::lexicon::quantities::{Measure, Quantity, Reading};
 use crate::lexicon::skeletons::Skeleton;
 use crate::lexicon::sound::{SoundIndex, Traits};
 use crate::lexicon::vocabulary::Heard;
@@ -93,13 +93,7 @@ pub(super) struct Window<'a> {
 }
 
 impl<'a> Line<'a> {
-    /// What stands between commas is gathered only of what was heard poorly: elsewhere nothing asks for it.
-    pub(super) fn new(
-        index: &SoundIndex,
-        (words, hearing): (&'a [Word], Hearing),
-        heard: &'a [Heard],
-        exact: &[Mention],
-    ) -> Self {
+    pub(super) fn new(index: &SoundIndex, words: &'a [Word], heard: &'a [Heard], exact: &[Mention]) -> Self {
         let (mut sounds, mut starts) = (Vec::with_capacity(6 * words.len()), Vec::with_capacity(words.len() + 1));
         let mut no_word = Vec::with_capacity(words.len());
         for (word, heard) in words.iter().zip(heard) {
@@ -129,13 +123,11 @@ impl<'a> Line<'a> {
             is_about_something: false,
         };
         line.take(index, exact);
-        if hearing == Hearing::Poorly {
-            line.tell(index, exact);
-        }
         line
     }
 
-    fn tell(&mut self, index: &SoundIndex, exact: &[Mention]) {
+    /// Gathers what stands between commas: only what was heard poorly is asked for it.
+    pub(super) fn tell(&mut self, lexicon: &Lexicon, index: &SoundIndex, exact: &[Mention]) {
         let mut first = 0;
         for (at, word) in self.words.iter().enumerate() {
             if word.stop > Stop::None || at + 1 == self.words.len() {
@@ -146,8 +138,7 @@ impl<'a> Line<'a> {
         self.explained = vec![false; self.words.len()];
         for mention in exact {
             self.explained[mention.first..mention.past].fill(true);
-            let at = self.told.partition_point(|told| told.past <= mention.first);
-            let Some(told) = self.told.get_mut(at) else { continue };
+            let Some(told) = self.told_at(mention.first) else { continue };
             match (traits_of(index, mention), &mention.said) {
                 (Some(traits), _) => {
                     told.named.extend(&traits.names);
@@ -156,11 +147,16 @@ impl<'a> Line<'a> {
                 }
                 (None, Said::Quantity(quantity)) => {
                     told.has_general = true;
-                    told.given.extend(&index.measured_by(quantity));
+                    told.given.extend(&measured_by(lexicon, quantity));
                 }
                 (None, Said::Phrase(_)) => {}
             }
         }
+    }
+
+    fn told_at(&mut self, word: usize) -> Option<&mut Told> {
+        let at = self.told.partition_point(|told| told.past <= word);
+        self.told.get_mut(at)
     }
 
     fn take(&mut self, index: &SoundIndex, exact: &[Mention]) {
@@ -257,8 +253,7 @@ impl<'a> Line<'a> {
             self.taken[mention.first..mention.past].fill(Taken::Closed);
             if let Some(traits) = traits_of(index, mention) {
                 self.named.extend(&traits.names);
-                let at = self.told.partition_point(|told| told.past <= mention.first);
-                if let Some(told) = self.told.get_mut(at) {
+                if let Some(told) = self.told_at(mention.first) {
                     told.named.extend(&traits.names);
                 }
             }
@@ -298,6 +293,15 @@ impl<'a> Line<'a> {
     pub(super) fn sounds(&self, first: usize, past: usize) -> &[u8] {
         self.sounds.get(self.starts[first]..self.starts[past]).unwrap_or(&[])
     }
+}
+
+// Items that a number can be of.
+fn measured_by(lexicon: &Lexicon, quantity: &Quantity) -> ItemSet {
+    let reads = |measure: &Measure| matches!(quantity.read_as(measure), Reading::Is(amount) if !amount.outside);
+    let mut items = ItemSet::default();
+    let measured = lexicon.measured.iter().filter(|item| lexicon.items[**item].measure.as_ref().is_some_and(reads));
+    measured.for_each(|item| items.add(*item));
+    items
 }
 
 fn traits_of<'a>(index: &'a SoundIndex, mention: &Mention) -> Option<&'a Traits> {

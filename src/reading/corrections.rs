@@ -144,7 +144,7 @@ impl Reader<'_> {
         let because = self.evidence(read, event, bound);
         let hedged = is_hedged(read, token.segment);
         let approx = matches!(&value, Value::Amount(amount) if amount.approx);
-        let reasons = self.reasons(read, event, bound, (item, &value, side, said_of), because.how);
+        let reasons = self.reasons(read, event, bound, (item, &value, side, said_of), (because.how, hedged));
         let repeated = read.tokens.iter().any(|t| t.is(Word::Repeat) && t.first <= token.first);
         Statement {
             item,
@@ -168,7 +168,7 @@ impl Reader<'_> {
         event: &Event,
         bound: &Bound,
         (item, value, side, said_of): (ItemIx, &Value, Side, ItemIx),
-        how: How,
+        (how, hedged): (How, bool),
     ) -> Vec<Reason> {
         let token = &read.tokens[event.token];
         // "There's the teaspoon, boy": a word for the infant, long after the infant was told of.
@@ -186,7 +186,7 @@ impl Reader<'_> {
             (bound.ask || loose || doubtful || event.unsure, Reason::ValueUncertain),
             (side == Side::Unstated, Reason::SideUnstated),
             (outside, Reason::OutsideLimits),
-            (is_hedged(read, token.segment), Reason::Hedged),
+            (hedged, Reason::Hedged),
         ];
         let mut reasons: Vec<Reason> = known.into_iter().filter(|(is, _)| *is).map(|(_, reason)| reason).collect();
         reasons.extend(strange::doubts(read, token.segment, bound, self.progress.strange));
@@ -270,16 +270,13 @@ impl Reader<'_> {
         let whole = (target, bound.value.clone(), false, target);
         let mut statement = self.statement(read, event, &bound, whole, Stance::Observed);
         // "The right to the midline, I think. Left, the same.": as doubtful as what it is the same as.
-        for reason in last.reasons.iter().filter(|reason| **reason != Reason::SideUnstated) {
-            if !statement.reasons.contains(reason) {
-                statement.reasons.push(*reason);
-            }
-        }
+        let carried = last.reasons.iter().filter(|reason| **reason != Reason::SideUnstated);
+        carried.for_each(|reason| statement.doubt(*reason));
         // "The right stops somewhere else. It came out the same.": what was not understood may be what it is the same as.
         let here = read.strange[..=read.tokens[event.token].segment].iter().sum::<u32>();
         let named = read.named.iter().any(|named| named.contains(&target));
-        if !named && self.progress.strange + here > 0 && !statement.reasons.contains(&Reason::ValueUncertain) {
-            statement.reasons.push(Reason::ValueUncertain);
+        if !named && self.progress.strange + here > 0 {
+            statement.doubt(Reason::ValueUncertain);
         }
         if event.sides.is_empty() && target != last.item && self.lexicon.items[target].paired {
             // "No stepping. Galant the same": stepping has no sides, and so tells none of the Galant.

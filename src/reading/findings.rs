@@ -29,9 +29,6 @@ impl Finding {
     }
 }
 
-/// Words between two statements within which a word does not outweigh the number it belongs to.
-const SAME_BREATH: usize = 1;
-
 /// The findings that statements come to, in order of item and side.
 #[must_use]
 pub fn findings(lexicon: &Lexicon, statements: &[Statement]) -> Vec<Finding> {
@@ -133,7 +130,7 @@ fn outweighs(lexicon: &Lexicon, new: &Statement, old: &Statement) -> bool {
     if specific(lexicon, old) && !specific(lexicon, new) {
         return false;
     }
-    if new.general && !old.general && old.because.value.utterance == new.because.value.utterance {
+    if new.general && !old.general && same_breath(old, new) {
         return false;
     }
     // "Eight beats, and then it stops": the number outweighs the word beside it.
@@ -152,7 +149,7 @@ fn specific(lexicon: &Lexicon, statement: &Statement) -> bool {
 }
 
 fn same_breath(old: &Statement, new: &Statement) -> bool {
-    new.because.value.utterance.saturating_sub(old.because.value.utterance) < SAME_BREATH
+    new.because.value.utterance == old.because.value.utterance
 }
 
 // A statement without a side says nothing new once both sides, or the same value on one, are known.

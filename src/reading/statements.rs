@@ -138,3 +138,12 @@ pub struct Statement {
     /// Reasons for doubt known from the words alone.
     pub reasons: Vec<Reason>,
 }
+
+impl Statement {
+    /// Takes in a reason for doubt, once.
+    pub(super) fn doubt(&mut self, reason: Reason) {
+        if !self.reasons.contains(&reason) {
+            self.reasons.push(reason);
+        }
+    }
+}

@@ -41,10 +41,12 @@ pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32
 /// Whether a result may rest on words that were misheard without a trace: the narration was heard poorly, and what stands
 /// around it was not understood, or its item was not named.
 pub(super) fn is_heard_poorly(read: &Read<'_>, hearing: Hearing, (at, bound): (usize, &Bound)) -> bool {
+    if hearing == Hearing::Well {
+        return false;
+    }
     let segment = read.tokens[at].segment;
     let named = (0..read.tokens.len())
         .any(|ix| read.tokens[ix].segment <= segment && read.named[ix].iter().any(|item| bound.items.contains(item)));
     let named_behind = !named && read.named.iter().flatten().any(|item| bound.items.contains(item));
-    hearing == Hearing::Poorly
-        && (read.strange.iter().any(|strange| *strange > 0) || bound.told != Told::Named || named_behind)
+    read.strange.iter().any(|strange| *strange > 0) || bound.told != Told::Named || named_behind
 }

@@ -63,7 +63,7 @@ impl Reader<'_> {
             if age < MOST_SENTENCES_OF_A_REPEAT && same_item {
                 self.reopened = Some((open, age + 1));
             } else {
-                self.doubt(open);
+                self.statements[open].doubt(Reason::ValueUncertain);
             }
         }
         let again = |token: &Token| token.is(Word::Repeat) && !read.stances[token.segment].is_elsewhere();
@@ -97,14 +97,7 @@ impl Reader<'_> {
     /// Doubts what was left open at the end of the narration.
     pub(super) fn finish(&mut self) {
         if let Some((open, _)) = self.reopened.take() {
-            self.doubt(open);
-        }
-    }
-
-    fn doubt(&mut self, statement: usize) {
-        let reasons = &mut self.statements[statement].reasons;
-        if !reasons.contains(&Reason::ValueUncertain) {
-            reasons.push(Reason::ValueUncertain);
+            self.statements[open].doubt(Reason::ValueUncertain);
         }
     }
 

@@ -106,11 +106,11 @@ fn and_at(words: &[Word], read: &mut Parts) -> Option<(Join, Number, usize)> {
         read.next = at + 3;
         return None;
     }
-    if last.unit == Some(Unit::Week) && says(words, at, &["and", "a", "day"]) {
+    let weeks = last.unit == Some(Unit::Week);
+    if weeks && says(words, at, &["and", "a", "day"]) {
         return Some((Join::And, Number { value: Decimal::whole(1), width: 1, fraction: false, about: false }, at + 3));
     }
     // "thirty-three weeks and exactly two days"
-    let weeks = last.unit == Some(Unit::Week);
     let exactly = weeks && matches!(plain(words, at + 1), "exactly" | "precisely" | "just" | "only");
     let from = at + 1 + usize::from(exactly);
     if is_no_number(words, from, 0) {
