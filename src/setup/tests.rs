@@ -41,9 +41,28 @@ fn a_file_of_the_right_size_with_other_contents_is_not_taken_for_the_model() {
     assert!(is_there(folder.path(), &wanted.model, wanted.precision));
     let (stop, mut steps) = (AtomicBool::new(false), Vec::new());
     let mut note = |step| steps.push(step);
-    let ready = ready_already(&wanted, &mut Watch { stop: &stop, progress: &mut note }).unwrap();
+    let ready = model_already(&wanted, &mut Watch { stop: &stop, progress: &mut note }).unwrap();
     assert_eq!(ready, None);
     assert_eq!(steps, [Step::Checking { file: "the model that is there" }]);
+}
+
+#[test]
+fn voice_activity_is_known_by_its_contents_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let (stop, mut ignore) = (AtomicBool::new(false), |_| ());
+    let mut already = || voice_already(folder.path(), &mut Watch { stop: &stop, progress: &mut ignore }).unwrap();
+    assert_eq!(already(), None);
+    File::create(voice_path(folder.path())).unwrap().set_len(sources::VOICE_OUTCOME.bytes).unwrap();
+    assert!(voice_is_there(folder.path()));
+    assert_eq!(already(), None);
+}
+
+#[test]
+fn room_is_asked_for_what_is_missing_alone() {
+    let wanted = Wanted { model: Model::TinyEn, precision: Precision::Q8, folder: PathBuf::new() };
+    assert_eq!(room_for_all(&wanted, false, false), 0);
+    assert_eq!(room_for_all(&wanted, false, true), 2 * 11_317_527 + 885_098);
+    assert_eq!(room_for_all(&wanted, true, false), 2 * 70_653_446);
 }
 
 #[test]

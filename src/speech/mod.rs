@@ -3,7 +3,7 @@
 //! sound that gave none. Leaves alone what is said: it knows no lexicon.
 //!
 //! `transcriber` says what any recogniser does, `whisper` is one and `scripted` stands in for it in tests. Between
-//! sound and words lie `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that order.
+//! sound and words lie `voice`, `spoken`, `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that order.
 
 pub mod bias;
 pub mod listening;
@@ -11,9 +11,11 @@ pub mod model_file;
 pub mod pauses;
 pub mod rejection;
 pub mod scripted;
+pub mod spoken;
 pub mod tokens;
 pub mod transcriber;
 pub mod utterances;
+pub mod voice;
 pub mod whisper;
 pub mod windows;
 pub mod words;

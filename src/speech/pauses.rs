@@ -1,4 +1,4 @@
-//! Sound → stretches that may hold speech, cut at pauses.
+//! Sound → stretches that may hold speech by their level, cut at pauses.
 //! Takes 16 kHz mono samples; gives stretches in order, without overlap, each with a little air on both sides.
 //! Leaves alone whether a stretch is speech at all (the recogniser says) and any sound that is as steady as the room.
 //!
@@ -45,7 +45,7 @@ pub fn to_ms(samples: usize) -> u64 {
 }
 
 /// One level is taken every 20 ms.
-const FRAME: usize = SAMPLE_RATE / 50;
+pub(super) const FRAME: usize = SAMPLE_RATE / 50;
 /// A sound starts this far above the room and ends when it has fallen below the second figure, in decibels.
 const STARTS_ABOVE: f32 = 9.0;
 const ENDS_BELOW: f32 = 6.0;
@@ -71,20 +71,28 @@ const LONGEST: usize = 12 * 50;
 /// The stretches of a recording that rise above its room.
 #[must_use]
 pub fn stretches(samples: &[f32]) -> Vec<Stretch> {
-    let levels = levels(samples);
-    let runs = loud_runs(&levels, &room(&levels));
+    loud_stretches(&levels(samples), samples.len())
+}
+
+/// The same from the levels of that many samples.
+pub(super) fn loud_stretches(levels: &[f32], samples: usize) -> Vec<Stretch> {
+    cut(levels, loud_runs(levels, &room(levels)), samples)
+}
+
+/// Runs as stretches: joined over short pauses, cut where they are long, with air around them.
+pub(super) fn cut(levels: &[f32], runs: Vec<Run>, samples: usize) -> Vec<Stretch> {
     let mut cut = Vec::new();
     for run in joined(runs) {
-        split_long(&levels, run, &mut cut);
+        split_long(levels, run, &mut cut);
     }
-    with_air(&cut, samples.len())
+    with_air(&cut, samples)
 }
 
 /// A run of frames, the end not included.
-type Run = (usize, usize);
+pub(super) type Run = (usize, usize);
 
 /// The level of every frame in decibels of full scale, hum and slow drift taken off.
-fn levels(samples: &[f32]) -> Vec<f32> {
+pub(super) fn levels(samples: &[f32]) -> Vec<f32> {
     // One-pole high-pass at 100 Hz: mains hum and handling noise lie below, speech above.
     let keep = 1.0 - std::f32::consts::TAU * 100.0 / SAMPLE_RATE as f32;
     let (mut before, mut out) = (samples.first().copied().unwrap_or(0.0), 0.0f32);

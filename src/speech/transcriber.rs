@@ -116,6 +116,9 @@ pub enum SpeechError {
         /// What its own table of contents asks for, as far as it could be read.
         needs: u64,
     },
+    /// The file of voice activity is another one than this program makes.
+    #[error("{} is not the file of voice activity that `spoken-exam setup` makes; remove it and run that again", .0.display())]
+    NotVoiceActivity(PathBuf),
     /// The recogniser gave up.
     #[error("the recogniser failed at {}: {reason}", clock(.at.start_ms))]
     Failed {

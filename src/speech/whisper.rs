@@ -1,13 +1,13 @@
-//! The recogniser: Whisper models in ggml form, through whisper-rs. No other file touches that library.
+//! The recogniser: Whisper models in ggml form, through whisper-rs. Only `voice` touches that library as well.
 //! Takes a model file, settings and phrases to lean towards; gives words with times and probabilities.
-//! Leaves alone where the speech is (`pauses`), how the work is shared out (`listening`) and what to believe
+//! Leaves alone where the speech is (`voice`, `spoken`), how the work is shared out (`listening`) and what to believe
 //! (`rejection`).
 //!
 //! `Whisper::load("models/ggml-base-q8_0.bin", &settings)?.transcribe(&samples, &mut |_| ())?`
 
 use std::cell::RefCell;
 use std::ffi::{CStr, c_char, c_int, c_void};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Once};
 
@@ -20,9 +20,11 @@ use crate::span::SoundSpan;
 use crate::speech::bias::{Bias, Lean, Phrases};
 use crate::speech::listening::{Raw, Work, listen};
 use crate::speech::model_file::inspect;
-use crate::speech::pauses::{SAMPLE_RATE, stretches};
+use crate::speech::pauses::SAMPLE_RATE;
+use crate::speech::spoken::{loud, spoken};
 use crate::speech::tokens::Piece;
 use crate::speech::transcriber::{Heard, ModelIdentity, Progress, SpeechError, Transcriber};
+use crate::speech::voice::Voice;
 
 /// How to listen.
 #[derive(Debug, Clone)]
@@ -35,6 +37,8 @@ pub struct Settings {
     pub window_ms: u64,
     /// How strongly to lean towards the phrases.
     pub lean: Lean,
+    /// The file of voice activity; without one the sound's level says where speech may be.
+    pub voice: Option<PathBuf>,
     /// Set to stop: `transcribe` then ends within moments with `Cancelled`.
     pub cancel: Arc<AtomicBool>,
 }
@@ -43,7 +47,7 @@ impl Settings {
     /// The measured defaults for a number of recognisers.
     #[must_use]
     pub fn new(threads: usize) -> Self {
-        Self { threads, beams: 1, window_ms: 15_000, lean: Lean::default(), cancel: Arc::default() }
+        Self { threads, beams: 1, window_ms: 15_000, lean: Lean::default(), voice: None, cancel: Arc::default() }
     }
 }
 
@@ -53,6 +57,7 @@ pub struct Whisper {
     identity: ModelIdentity,
     bias: Option<Bias>,
     settings: Settings,
+    voice: Option<Voice>,
 }
 
 /// Sound up to here fits the short context, in samples: 512 steps of 20 ms.
@@ -82,7 +87,8 @@ impl Whisper {
         };
         let context = WhisperContext::new_with_params(path, parameters).map_err(refused)?;
         let bias = Bias::new(phrases, &file.vocabulary, settings.lean);
-        Ok(Self { context, identity: file.identity, bias, settings })
+        let voice = settings.voice.as_deref().map(Voice::load).transpose()?;
+        Ok(Self { context, identity: file.identity, bias, settings, voice })
     }
 
     /// Hears one piece of sound. A fresh state each time: a used one remembers, and then the same sound need not give
@@ -206,7 +212,14 @@ impl Transcriber for Whisper {
     fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
         let longest = self.settings.window_ms.clamp(1000, 29_000) as usize * SAMPLE_RATE / 1000;
         let work = Work { recognisers: self.settings.threads, longest, cancel: &self.settings.cancel };
-        listen(samples, &stretches(samples), work, |sound| self.hear(sound), progress)
+        let found = match &mut self.voice {
+            Some(voice) => spoken(samples, &voice.chances(samples, work.cancel)?),
+            None => loud(samples),
+        };
+        let mut heard = listen(samples, &found.stretches, work, |sound| self.hear(sound), progress)?;
+        heard.notices.extend(found.unheard);
+        heard.notices.sort_by_key(|notice| notice.sound);
+        Ok(heard)
     }
 
     fn identity(&self) -> ModelIdentity {
@@ -259,12 +272,12 @@ thread_local! {
     static LAST_ERROR: RefCell<Option<String>> = const { RefCell::new(None) };
 }
 
-fn last_error() -> Option<String> {
+pub(super) fn last_error() -> Option<String> {
     LAST_ERROR.with(RefCell::take)
 }
 
 /// Sends the recogniser's chatter nowhere and keeps its errors.
-fn keep_errors() {
+pub(super) fn keep_errors() {
     static ONCE: Once = Once::new();
     // SAFETY: the function given does not unwind and needs no data.
     #[allow(unsafe_code, reason = "whisper-rs's own hooks drop errors unless a logging crate is added")]

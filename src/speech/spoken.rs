@@ -1,0 +1,161 @@
+//! Sound and its chances of speech → stretches of speech, cut at pauses, and what may be speech and is in none.
+//! Takes 16 kHz mono samples and a chance for every frame; gives stretches in order with air on both sides, and
+//! notices of sound above the room that could hold speech and is not put before the recogniser. Leaves alone how the
+//! chances come about (`voice`); without them the sound's level decides (`pauses`).
+//!
+//! Two sentences among a monitor's beeps give two stretches; a cry gives none and no notice.
+
+use crate::speech::pauses::{self, Run, SAMPLE_RATE, Stretch, levels, loud_stretches};
+use crate::speech::transcriber::{Notice, Unheard};
+use crate::speech::voice::FRAME;
+
+/// What is put before the recogniser, and what is not although it might be speech.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Found {
+    /// In order, without overlap.
+    pub stretches: Vec<Stretch>,
+    /// In order.
+    pub unheard: Vec<Notice>,
+}
+
+/// Speech starts at the first chance and goes on as long as frames reach the second.
+const STARTS: f32 = 0.5;
+const GOES_ON: f32 = 0.35;
+/// So many frames must reach the first: the shortest "no" has six, the onset of a chord or a knock has one or two.
+const SURE_FRAMES: usize = 3;
+/// Speech that ends for less than this (in frames) has not ended: the pause may lie within a word.
+const SHORTEST_PAUSE: usize = 9;
+/// What lies before the start of speech and has some chance belongs to it: words begin softly.
+const FAINT: f32 = 0.1;
+/// So many frames with some chance may hold a word.
+const FAINT_FRAMES: usize = 7;
+
+/// The stretches that hold speech.
+#[must_use]
+pub fn spoken(samples: &[f32], chances: &[f32]) -> Found {
+    let levels = levels(samples);
+    let runs: Vec<Run> = spoken_runs(chances).into_iter().map(|run| in_levels(run, levels.len())).collect();
+    let stretches = pauses::cut(&levels, runs, samples.len());
+    let unheard = unheard(&loud_stretches(&levels, samples.len()), &stretches, chances);
+    Found { stretches, unheard }
+}
+
+/// The stretches above the room, where chances are not to be had.
+#[must_use]
+pub fn loud(samples: &[f32]) -> Found {
+    Found { stretches: pauses::stretches(samples), unheard: Vec::new() }
+}
+
+/// Runs of frames that hold speech.
+fn spoken_runs(chances: &[f32]) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    let mut at = 0;
+    while at < chances.len() {
+        if chances[at] < STARTS {
+            at += 1;
+            continue;
+        }
+        let earliest = runs.last().map_or(0, |last| last.1);
+        let faint = (earliest..at).rev().take_while(|&before| chances[before] >= FAINT).count();
+        let start = at - faint;
+        let (mut past, mut sure) = (at + 1, 0);
+        while at < chances.len() && at < past + SHORTEST_PAUSE {
+            past = if chances[at] >= GOES_ON { at + 1 } else { past };
+            sure += usize::from(chances[at] >= STARTS);
+            at += 1;
+        }
+        if sure >= SURE_FRAMES {
+            runs.push((start, past));
+        }
+        at = past;
+    }
+    runs
+}
+
+/// The same run in the frames of which levels are taken.
+fn in_levels((start, past): Run, count: usize) -> Run {
+    ((start * FRAME / pauses::FRAME).min(count), (past * FRAME).div_ceil(pauses::FRAME).min(count))
+}
+
+/// What rises above the room, could be speech, and lies in no stretch.
+fn unheard(loud: &[Stretch], stretches: &[Stretch], chances: &[f32]) -> Vec<Notice> {
+    let heard = |frame: usize| {
+        let middle = frame * FRAME + FRAME / 2;
+        let next = stretches.partition_point(|stretch| stretch.end <= middle);
+        stretches.get(next).is_some_and(|stretch| stretch.start <= middle)
+    };
+    let could_be = |stretch: &&Stretch| {
+        let mut together = 0;
+        (stretch.start / FRAME..stretch.end.div_ceil(FRAME).min(chances.len())).any(|frame| {
+            together = if chances[frame] >= FAINT && !heard(frame) { together + 1 } else { 0 };
+            together >= FAINT_FRAMES
+        })
+    };
+    let notice = |stretch: &Stretch| Notice { sound: stretch.sound(), reason: Unheard::NotSpeech };
+    loud.iter().filter(could_be).map(notice).collect()
+}
+
+const _: () = assert!(SAMPLE_RATE == 16_000 && FRAME == 512, "the figures above are frames of 32 ms");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Chances as (chance, frames).
+    fn chances(parts: &[(f32, usize)]) -> Vec<f32> {
+        parts.iter().flat_map(|&(chance, frames)| std::iter::repeat_n(chance, frames)).collect()
+    }
+
+    #[track_caller]
+    fn check(parts: &[(f32, usize)], expected: &[Run]) {
+        assert_eq!(spoken_runs(&chances(parts)), expected, "{parts:?}");
+    }
+
+    #[test]
+    fn speech_starts_sure_and_ends_late() {
+        check(&[(0.0, 20), (0.9, 30), (0.0, 20)], &[(20, 50)]);
+        // It goes on while it is likely, and over pauses that may lie within a word.
+        check(&[(0.0, 20), (0.9, 10), (0.4, 10), (0.2, 20)], &[(20, 40)]);
+        check(&[(0.9, 10), (0.0, 8), (0.9, 10), (0.0, 20)], &[(0, 28)]);
+        check(&[(0.9, 10), (0.0, 10), (0.9, 10), (0.0, 20)], &[(0, 10), (20, 30)]);
+        // A soft beginning belongs to it; what is soft alone is none.
+        check(&[(0.0, 20), (0.2, 5), (0.9, 10), (0.0, 20)], &[(20, 35)]);
+        check(&[(0.0, 20), (0.45, 40), (0.0, 20)], &[]);
+        // The shortest word, and a knock.
+        check(&[(0.0, 20), (0.6, 3), (0.0, 20)], &[(20, 23)]);
+        check(&[(0.0, 20), (0.9, 2), (0.0, 20)], &[]);
+        check(&[], &[]);
+        check(&[(0.9, 3)], &[(0, 3)]);
+    }
+
+    /// A loud tone from second 2 to 4 of 10, in a quiet room, with the given chance while it lasts.
+    fn toned(chance: f32) -> Found {
+        let tone = |at: usize| (at as f32 * 0.1).sin() * if (32_000..64_000).contains(&at) { 0.3 } else { 0.001 };
+        let samples: Vec<f32> = (0..160_000).map(tone).collect();
+        let chances: Vec<f32> = (0..313).map(|f| if (63..125).contains(&f) { chance } else { 0.01 }).collect();
+        spoken(&samples, &chances)
+    }
+
+    #[test]
+    fn what_could_be_speech_is_noticed_and_what_could_not_is_left_out() {
+        let [speech] = toned(0.9).stretches[..] else { panic!("{:?}", toned(0.9)) };
+        assert!(speech.start.abs_diff(28_000) < 600 && speech.end.abs_diff(68_000) < 600, "{speech:?}");
+        assert_eq!(toned(0.9).unheard, []);
+        assert_eq!(toned(0.02), Found::default());
+        let faint = toned(0.3);
+        assert_eq!(faint.stretches, []);
+        let [notice] = &faint.unheard[..] else { panic!("{faint:?}") };
+        assert_eq!(notice.reason, Unheard::NotSpeech);
+        assert!(notice.sound.start_ms.abs_diff(1750) < 50 && notice.sound.end_ms.abs_diff(4250) < 50, "{notice:?}");
+    }
+
+    #[test]
+    fn silence_that_is_taken_for_speech_is_still_cut() {
+        let samples = vec![0.0; 60 * SAMPLE_RATE];
+        let found = spoken(&samples, &vec![1.0; samples.len().div_ceil(FRAME)]);
+        assert!(found.stretches.len() >= 5, "{found:?}");
+        assert!(found.stretches.windows(2).all(|pair| pair[0].end == pair[1].start), "{found:?}");
+        assert_eq!(found.stretches.last().map(|last| last.end), Some(samples.len()));
+        assert_eq!(spoken(&[], &[]), Found::default());
+    }
+}
