@@ -1,5 +1,6 @@
 //! The command `setup`.
-//! Takes which model; makes it and voice activity ready while showing how far it is, and says where they are. Leaves alone how (`setup`).
+//! Takes which model; makes it and voice activity ready while showing how far it is, and says where they are. Leaves
+//! alone how (`setup`).
 //!
 //! A second time it prints "ready: ..., nothing to do"
 

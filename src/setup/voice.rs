@@ -146,7 +146,9 @@ mod tests {
         #![proptest_config(ProptestConfig::with_cases(32))]
 
         #[test]
-        fn damaged_bytes_give_an_answer(damage in prop::collection::vec((0.0f64..1.0, any::<u8>()), 1..8), cut in 0.0f64..1.2) {
+        fn damaged_bytes_give_an_answer(
+            damage in prop::collection::vec((0.0f64..1.0, any::<u8>()), 1..8), cut in 0.0f64..1.2,
+        ) {
             let mut bytes = made(|_, bytes| Some(bytes));
             let length = bytes.len() as f64;
             for (at, value) in damage {

@@ -3,7 +3,8 @@
 //! sound that gave none. Leaves alone what is said: it knows no lexicon.
 //!
 //! `transcriber` says what any recogniser does, `whisper` is one and `scripted` stands in for it in tests. Between
-//! sound and words lie `voice`, `spoken`, `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that order.
+//! sound and words lie `voice`, `spoken`, `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that
+//! order.
 
 pub mod bias;
 pub mod listening;

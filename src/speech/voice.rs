@@ -16,8 +16,8 @@ use crate::speech::whisper::{keep_errors, last_error};
 
 /// Samples a frame.
 pub const FRAME: usize = 512;
-/// Length and SHA-256 of the one file that is loaded. The library trusts such a file blindly: a changed length in it would
-/// take the process down.
+/// Length and SHA-256 of the one file that is loaded. The library trusts such a file blindly: a changed length in it
+/// would take the process down.
 pub const BYTES: u64 = 885_098;
 /// See [`BYTES`].
 pub const SHA256: &str = "2aa269b785eeb53a82983a20501ddf7c1d9c48e33ab63a41391ac6c9f7fb6987";

@@ -17,3 +17,4 @@ mod phrases;
 mod properties;
 mod sounds;
 mod tidy;
+mod voice;
