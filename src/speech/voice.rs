@@ -105,7 +105,8 @@ fn gain(samples: &[f32]) -> f32 {
     if levels.is_empty() {
         return 1.0;
     }
-    let at = levels.len() / LOUDER;
+    // A click is loud for one frame, or two where it lies across their border.
+    let at = (levels.len() / LOUDER).max(2).min(levels.len() - 1);
     let (_, &mut loud, _) = levels.select_nth_unstable_by(at, |a, b| b.total_cmp(a));
     (LOUD / loud.max(f32::MIN_POSITIVE)).clamp(1.0, MOST_GAIN)
 }

@@ -191,7 +191,6 @@ fn flite(voice: &str, words: &str) -> Vec<f32> {
 fn short_words_alone_are_put_before_the_recogniser() {
     let mut judge = voice();
     let ward = sample("ward-noise.flac");
-    let loudness = |samples: &[f32]| (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32).sqrt();
     let mut lost = Vec::new();
     for voice in ["slt", "rms", "awb", "kal"] {
         for word in ["no", "yes", "absent", "present", "left", "right", "none", "normal", "plus one", "ten"] {
@@ -199,8 +198,7 @@ fn short_words_alone_are_put_before_the_recogniser() {
             let start = 2 * SAMPLE_RATE;
             let mut alone = vec![0.0; said.len() + 4 * SAMPLE_RATE];
             alone[start..start + said.len()].copy_from_slice(&said);
-            let factor = loudness(&said) / loudness(&ward) * 10f32.powf(-17.0 / 20.0);
-            let on_the_ward: Vec<f32> = alone.iter().zip(ward.iter().cycle()).map(|(s, n)| s + n * factor).collect();
+            let on_the_ward = under(&ward, &alone, loudness(&said));
             let quiet: Vec<f32> = alone.iter().map(|sample| sample * 0.005).collect();
             let places = covered(&[(start, start + said.len())], alone.len());
             for (how, samples) in [("alone", &alone), ("on the ward", &on_the_ward), ("quietly", &quiet)] {
@@ -212,6 +210,39 @@ fn short_words_alone_are_put_before_the_recogniser() {
         }
     }
     assert!(lost.is_empty(), "{}", lost.join("\n"));
+}
+
+fn loudness(samples: &[f32]) -> f32 {
+    (samples.iter().map(|sample| sample * sample).sum::<f32>() / samples.len() as f32).sqrt()
+}
+
+/// A sound with the ward's noise over it again and again, 17 dB below the loudness given.
+fn under(ward: &[f32], samples: &[f32], loud: f32) -> Vec<f32> {
+    let factor = loud / loudness(ward) * 10f32.powf(-17.0 / 20.0);
+    samples.iter().zip(ward.iter().cycle()).map(|(sample, noise)| sample + noise * factor).collect()
+}
+
+#[test]
+fn the_long_pauses_of_a_visit_on_the_ward_are_left_out() {
+    let (mut clean, mut places, mut loud) = (Vec::new(), Vec::new(), 0.0f32);
+    for words in ["she opens her eyes now", "the left arm is a little stiff", "no", "that is all for today"] {
+        clean.resize(clean.len() + 9 * SAMPLE_RATE, 0.0);
+        let said = flite("slt", words);
+        loud = loud.max(loudness(&said));
+        places.push((clean.len(), clean.len() + said.len()));
+        clean.extend(said);
+    }
+    let samples = under(&sample("ward-noise.flac"), &clean, loud);
+    let found = found(&mut voice(), &samples);
+    let kept = share(&covered(&places, samples.len()), &found.stretches, samples.len());
+    assert!(kept > 0.999, "{kept:.4} of the time spoken is kept");
+    let by_level = seconds(&pauses::stretches(&samples));
+    let by_voice = seconds(&found.stretches);
+    println!(
+        "a visit of {:.0} s: by level {by_level:.1}, by voice {by_voice:.1}",
+        samples.len() as f64 / SAMPLE_RATE as f64
+    );
+    assert!(by_voice < by_level / 2.0, "{by_voice:.1} s by voice, {by_level:.1} s by level");
 }
 
 #[test]
