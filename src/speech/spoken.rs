@@ -18,17 +18,17 @@ pub struct Found {
     pub unheard: Vec<Notice>,
 }
 
-/// Speech starts at the first chance and goes on as long as frames reach the second.
-const STARTS: f32 = 0.5;
-const GOES_ON: f32 = 0.35;
-/// So many frames must reach the first: the shortest "no" has six, the onset of a chord or a knock has one or two.
-const SURE_FRAMES: usize = 3;
+/// Speech starts at the first chance and goes on as long as frames reach the second. Both are low: right behind a loud cry a
+/// single "no" comes to .5 in one frame and .3 in the next, and cries, beeps and hum stay below .1. What is taken for speech
+/// and is none is still found out by the recogniser.
+const STARTS: f32 = 0.3;
+const GOES_ON: f32 = 0.25;
 /// Speech that ends for less than this (in frames) has not ended: the pause may lie within a word.
 const SHORTEST_PAUSE: usize = 9;
 /// What lies before the start of speech and has some chance belongs to it: words begin softly.
 const FAINT: f32 = 0.1;
-/// So many frames with some chance may hold a word.
-const FAINT_FRAMES: usize = 7;
+/// So many frames with some chance may hold a word: the shortest "no" has six.
+const FAINT_FRAMES: usize = 6;
 
 /// The stretches that hold speech.
 #[must_use]
@@ -58,15 +58,12 @@ fn spoken_runs(chances: &[f32]) -> Vec<Run> {
         let earliest = runs.last().map_or(0, |last| last.1);
         let faint = (earliest..at).rev().take_while(|&before| chances[before] >= FAINT).count();
         let start = at - faint;
-        let (mut past, mut sure) = (at + 1, 0);
+        let mut past = at + 1;
         while at < chances.len() && at < past + SHORTEST_PAUSE {
             past = if chances[at] >= GOES_ON { at + 1 } else { past };
-            sure += usize::from(chances[at] >= STARTS);
             at += 1;
         }
-        if sure >= SURE_FRAMES {
-            runs.push((start, past));
-        }
+        runs.push((start, past));
         at = past;
     }
     runs
@@ -112,18 +109,17 @@ mod tests {
     }
 
     #[test]
-    fn speech_starts_sure_and_ends_late() {
+    fn speech_starts_likely_and_ends_late() {
         check(&[(0.0, 20), (0.9, 30), (0.0, 20)], &[(20, 50)]);
         // It goes on while it is likely, and over pauses that may lie within a word.
-        check(&[(0.0, 20), (0.9, 10), (0.4, 10), (0.2, 20)], &[(20, 40)]);
+        check(&[(0.0, 20), (0.9, 10), (0.26, 10), (0.2, 20)], &[(20, 40)]);
         check(&[(0.9, 10), (0.0, 8), (0.9, 10), (0.0, 20)], &[(0, 28)]);
         check(&[(0.9, 10), (0.0, 10), (0.9, 10), (0.0, 20)], &[(0, 10), (20, 30)]);
         // A soft beginning belongs to it; what is soft alone is none.
         check(&[(0.0, 20), (0.2, 5), (0.9, 10), (0.0, 20)], &[(20, 35)]);
-        check(&[(0.0, 20), (0.45, 40), (0.0, 20)], &[]);
-        // The shortest word, and a knock.
-        check(&[(0.0, 20), (0.6, 3), (0.0, 20)], &[(20, 23)]);
-        check(&[(0.0, 20), (0.9, 2), (0.0, 20)], &[]);
+        check(&[(0.0, 20), (0.29, 40), (0.0, 20)], &[]);
+        // A "no" behind a cry.
+        check(&[(0.0, 20), (0.16, 1), (0.52, 1), (0.3, 1), (0.12, 1), (0.05, 20)], &[(20, 23)]);
         check(&[], &[]);
         check(&[(0.9, 3)], &[(0, 3)]);
     }
@@ -142,7 +138,7 @@ mod tests {
         assert!(speech.start.abs_diff(28_000) < 600 && speech.end.abs_diff(68_000) < 600, "{speech:?}");
         assert_eq!(toned(0.9).unheard, []);
         assert_eq!(toned(0.02), Found::default());
-        let faint = toned(0.3);
+        let faint = toned(0.2);
         assert_eq!(faint.stretches, []);
         let [notice] = &faint.unheard[..] else { panic!("{faint:?}") };
         assert_eq!(notice.reason, Unheard::NotSpeech);

@@ -226,6 +226,7 @@ fn under(ward: &[f32], samples: &[f32], loud: f32) -> Vec<f32> {
 fn the_long_pauses_of_a_visit_on_the_ward_are_left_out() {
     let (mut clean, mut places, mut loud) = (Vec::new(), Vec::new(), 0.0f32);
     for words in ["she opens her eyes now", "the left arm is a little stiff", "no", "that is all for today"] {
+        // The ward's infant cries right before the "no".
         clean.resize(clean.len() + 9 * SAMPLE_RATE, 0.0);
         let said = flite("slt", words);
         loud = loud.max(loudness(&said));
