@@ -53,6 +53,8 @@ def main():
     if arguments.people:
         groups += people(cache, python)
     groups = [(name, files[: arguments.first]) for name, files in groups if files]
+    if not groups:
+        raise SystemExit("nothing to hear: name folders or sound files that have a text beside them, or say --people")
     ways = ways_of(arguments, python, model)
     say_where(ways)
     starts = {name: start_of(way) for name, way in ways.items()}
@@ -88,6 +90,10 @@ PEER = {
     "peer-5": {"beam_size": 5, "vad_filter": False},
     "peer-5-voice": {"beam_size": 5, "vad_filter": True},
 }
+
+
+def cpu_seconds(usage):
+    return usage.ru_utime + usage.ru_stime
 
 
 def run_peer(arguments):
@@ -190,10 +196,8 @@ def recordings_in(places):
 
 def ways_of(arguments, python, model):
     """The ways of hearing: name → the command, to which the sound file is added."""
-    program = pathlib.Path(arguments.ours or ROOT / "target/release/spoken-exam")
-    if not program.exists():
-        subprocess.run(["cargo", "build", "--release", "--locked"], cwd=ROOT, check=True)
-    draft = [str(program.resolve()), "draft", "--format", "json"]
+    program = pathlib.Path(arguments.ours or ROOT / "target/release/spoken-exam").resolve()
+    draft = [str(program), "draft", "--format", "json"]
     ways = {f"ours-{threads}": [*draft, "--threads", str(threads)] for threads in [1, 2]}
     for name in PEER:
         ways[name] = [str(python), __file__, "--as", "peer", "--peer", name, "--model", str(model)]
@@ -205,14 +209,12 @@ def ways_of(arguments, python, model):
     for also in arguments.also:
         name, _, more = also.partition("=")
         ways[name] = draft + shlex.split(more)
+    if not program.exists():
+        subprocess.run(["cargo", "build", "--release", "--locked"], cwd=ROOT, check=True)
     return ways
 
 
 # --- Measuring ---
-
-
-def cpu_seconds(usage):
-    return usage.ru_utime + usage.ru_stime
 
 
 def measured(command):
