@@ -4,8 +4,11 @@
 //!
 //! text -> utterances -> reading -> draft; recording -> utterances -> reading -> draft
 
+mod second_hearing;
+
 use sha2::{Digest, Sha256};
 
+use self::second_hearing::together;
 use crate::audio::Recording;
 use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
@@ -31,7 +34,7 @@ pub fn of_text(lexicon: &Lexicon, text: &str, file_name: &str) -> Narration {
     let utterances: Vec<Utterance> = utterances_of(text);
     let empty = utterances.iter().all(|said| said.words.is_empty());
     let notices = empty.then(|| no_speech("the text holds no words")).into_iter().collect();
-    read(lexicon, utterances, Sources { origin, model: None, notices })
+    read(lexicon, utterances, Sources { origin, model: None, second_model: None, notices })
 }
 
 /// The utterances of a text, one a line.
@@ -40,26 +43,51 @@ pub fn utterances_of(text: &str) -> Vec<Utterance> {
     text.trim_start_matches('\u{feff}').lines().map(Utterance::from_text).collect()
 }
 
+/// Who hears a recording.
+pub struct Hearers<'a> {
+    /// Whose words the draft rests on.
+    pub first: &'a mut dyn Transcriber,
+    /// Who hears it again: what both came to is clear, and what only this one understood is put in to be looked at.
+    pub second: Option<&'a mut dyn Transcriber>,
+}
+
 /// Recording → draft. A silent recording is not put before the recogniser, which would make words up.
 ///
 /// # Errors
-/// If the recogniser fails or was stopped. A recording without speech is no error: its draft says so.
+/// If a recogniser fails or was stopped. A recording without speech is no error: its draft says so.
 pub fn of_sound(
     lexicon: &Lexicon,
     recording: &Recording,
-    transcriber: &mut dyn Transcriber,
+    hearers: Hearers<'_>,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Narration, SpeechError> {
     if recording.is_silent() {
         return Ok(of_silence(lexicon, recording));
     }
-    let heard = transcriber.transcribe(&recording.samples, progress)?;
-    let mut sources = sources(recording, Some(transcriber.identity()));
+    let rounds = if hearers.second.is_some() { 2 } else { 1 };
+    let mut half = |round: u64, one: Progress| {
+        progress(Progress { done_ms: (round * one.total_ms + one.done_ms) / rounds, total_ms: one.total_ms });
+    };
+    let heard = hearers.first.transcribe(&recording.samples, &mut |one| half(0, one))?;
+    let mut sources = sources(recording, Some(hearers.first.identity()));
     sources.notices.extend(heard.notices.iter().map(unheard));
-    if heard.utterances.is_empty() {
-        sources.notices.push(no_speech("no speech was found in the recording"));
+    let Some(second) = hearers.second else {
+        sources.notices.extend(heard.utterances.is_empty().then(nothing_found));
+        return Ok(read(lexicon, heard.utterances, sources));
+    };
+    let again = second.transcribe(&recording.samples, &mut |one| half(1, one))?;
+    sources.second_model = Some(second.identity());
+    let both = together(lexicon, heard.utterances, &again.utterances);
+    sources.notices.extend(both.utterances.is_empty().then(nothing_found));
+    let mut narration = drafted(lexicon, both.utterances, both.reading, sources);
+    for (line, at_first) in narration.draft.transcript.iter_mut().zip(both.at_first) {
+        line.at_first = at_first;
     }
-    Ok(read(lexicon, heard.utterances, sources))
+    Ok(narration)
+}
+
+fn nothing_found() -> Notice {
+    no_speech("no speech was found in the recording")
 }
 
 /// Silent recording → empty draft that says so. No model is needed, and none is named.
@@ -76,13 +104,17 @@ fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
         sha256: recording.sha256.clone(),
         length_ms: Some(recording.length_ms()),
     };
-    Sources { origin, model, notices: recording.warnings.iter().map(|words| warning(words)).collect() }
+    Sources { origin, model, second_model: None, notices: recording.warnings.iter().map(|words| warning(words)).collect() }
 }
 
 /// Utterances → draft, wherever they came from.
 #[must_use]
-pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, mut sources: Sources) -> Narration {
+pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, sources: Sources) -> Narration {
     let reading = reading::read(lexicon, &utterances);
+    drafted(lexicon, utterances, reading, sources)
+}
+
+fn drafted(lexicon: &Lexicon, utterances: Vec<Utterance>, reading: Reading, mut sources: Sources) -> Narration {
     sources.notices.extend((reading.hearing == Hearing::Poorly).then(heard_poorly));
     let draft = record::draft(lexicon, &utterances, &reading, sources);
     Narration { utterances, reading, draft }
@@ -130,6 +162,10 @@ mod tests {
         Recording { samples: vec![level; 64_000], file_name: "a.wav".into(), sha256: "ab".into(), source, warnings }
     }
 
+    fn alone(first: &mut Scripted) -> Hearers<'_> {
+        Hearers { first, second: None }
+    }
+
     fn losses(narration: &Narration) -> Vec<(&str, Loss)> {
         narration.draft.notices.iter().map(|notice| (notice.words.as_str(), notice.loss)).collect()
     }
@@ -137,7 +173,7 @@ mod tests {
     #[test]
     fn a_silent_recording_gives_an_empty_draft_that_says_so() {
         let mut scripted = Scripted::of_lines(&[(0, 1000, "No ankle clonus on the left.")]);
-        let narration = of_sound(&lexicon(), &recording(0.0, &[]), &mut scripted, &mut |_| ()).unwrap();
+        let narration = of_sound(&lexicon(), &recording(0.0, &[]), alone(&mut scripted), &mut |_| ()).unwrap();
         assert!(narration.utterances.is_empty() && narration.draft.findings.is_empty());
         let [(words, loss)] = losses(&narration)[..] else { panic!("{:?}", losses(&narration)) };
         assert_eq!((words.split(':').next(), loss), (Some("no speech was found"), Loss::NoSpeech));
@@ -147,7 +183,7 @@ mod tests {
     #[test]
     fn sound_carries_its_times_into_the_evidence() {
         let mut scripted = Scripted::of_lines(&[(500, 3500, "No ankle clonus on the left.")]);
-        let narration = of_sound(&lexicon(), &recording(0.1, &[]), &mut scripted, &mut |_| ()).unwrap();
+        let narration = of_sound(&lexicon(), &recording(0.1, &[]), alone(&mut scripted), &mut |_| ()).unwrap();
         let [clonus] = &narration.draft.findings[..] else { panic!("{:?}", narration.draft.findings) };
         let sound = clonus.proof.quote.sound.unwrap();
         assert!(sound.start_ms >= 500 && sound.end_ms <= 3500 && sound.start_ms < sound.end_ms);
@@ -164,7 +200,7 @@ mod tests {
         let line = [(500, 3500, "No ankle clonus on the left.")];
         let hear = |warnings: &[&str], notices: Vec<speech::Notice>| {
             let mut scripted = Scripted::of_lines(&line).with_notices(notices);
-            of_sound(&lexicon(), &recording(0.1, warnings), &mut scripted, &mut |_| ()).unwrap()
+            of_sound(&lexicon(), &recording(0.1, warnings), alone(&mut scripted), &mut |_| ()).unwrap()
         };
         assert!(!hear(&[], vec![door.clone()]).draft.lacks_sound());
         assert!(hear(&[], vec![door, lost]).draft.lacks_sound());

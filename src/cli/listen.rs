@@ -13,7 +13,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::args::{HearingArgs, ModelChoice};
 use super::{output, stop};
 use crate::audio;
-use crate::flow::{self, Narration};
+use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
 use crate::setup::{self, Model, Precision};
 use crate::speech::{Phrases, Settings, Whisper};
@@ -43,7 +43,7 @@ impl<'a> Listener<'a> {
         };
         let bar = bar(&recording.file_name, recording.length_ms());
         let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
-        let narration = flow::of_sound(self.lexicon, &recording, &mut whisper, &mut progress);
+        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first: &mut whisper, second: None }, &mut progress);
         bar.finish_and_clear();
         self.whisper = Some(whisper);
         narration.with_context(|| format!("cannot hear {}", file.display()))

@@ -11,6 +11,22 @@ use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
 use crate::reading::values::Value;
 
+/// Which hearings of a recording came to a finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum HeardBy {
+    /// There was one hearing, or none: it is text.
+    #[default]
+    One,
+    /// Both came to it.
+    Both,
+    /// The first came to it, and the second to another value.
+    Otherwise,
+    /// The first alone came to it.
+    FirstAlone,
+    /// It rests on words that the second alone understood.
+    SecondAlone,
+}
+
 /// What the observed statements about one item and side come to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
@@ -20,12 +36,14 @@ pub struct Finding {
     pub replaced: Vec<Statement>,
     /// Why it needs the reviewer's eye; empty where it is clear.
     pub reasons: Vec<Reason>,
+    /// Which hearings came to it.
+    pub heard_by: HeardBy,
 }
 
 impl Finding {
     fn new(statement: Statement) -> Self {
         let reasons = statement.reasons.clone();
-        Self { stands: statement, replaced: Vec::new(), reasons }
+        Self { stands: statement, replaced: Vec::new(), reasons, heard_by: HeardBy::One }
     }
 }
 

@@ -25,7 +25,7 @@ mod turning;
 pub mod values;
 pub mod word_set;
 
-pub use findings::Finding;
+pub use findings::{Finding, HeardBy};
 pub use stance::Stance;
 pub use statements::{Evidence, Reason, Side, Statement};
 pub use values::Value;

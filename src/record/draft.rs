@@ -7,7 +7,7 @@
 use crate::lexicon::quantities::{Amount, Bound, Figure};
 use crate::lexicon::{How, ItemIx, Lexicon};
 use crate::reading::values::Told;
-use crate::reading::{Evidence, Finding, Reading, Reason, Side, Stance, Statement, Value};
+use crate::reading::{Evidence, Finding, HeardBy, Reading, Reason, Side, Stance, Statement, Value};
 use crate::record::limits;
 use crate::span::{SoundSpan, Span};
 use crate::speech::{ModelIdentity, Utterance};
@@ -24,6 +24,8 @@ pub struct DraftRecord {
     pub source: Origin,
     /// The speech model; `None` where none was asked: for text, and for silence.
     pub model: Option<ModelIdentity>,
+    /// The model that heard the sound again; `None` where it was heard once.
+    pub second_model: Option<ModelIdentity>,
     /// SHA-256 of the lexicon's files, hex.
     pub lexicon: String,
     /// Whose record it is: age, weight and so on, in order of the lexicon.
@@ -72,6 +74,8 @@ pub struct Sources {
     pub origin: Origin,
     /// The speech model, where sound was heard.
     pub model: Option<ModelIdentity>,
+    /// The model that heard the sound again, if one did.
+    pub second_model: Option<ModelIdentity>,
     /// What was noticed before anything was read.
     pub notices: Vec<Notice>,
 }
@@ -121,6 +125,8 @@ pub struct DraftFinding {
     pub by_group: bool,
     /// Why it needs the reviewer's eye; empty where it is clear.
     pub reasons: Vec<Reason>,
+    /// Which hearings came to it.
+    pub heard_by: HeardBy,
     /// The words it rests on.
     pub proof: Proof,
     /// What it replaced, oldest first.
@@ -245,6 +251,8 @@ pub struct Line {
     pub text: String,
     /// Its place in the recording, where there is one.
     pub sound: Option<SoundSpan>,
+    /// What was heard there at first, where a second hearing understood more.
+    pub at_first: Option<String>,
 }
 
 /// The draft that a reading comes to. The reading must be of these utterances by this lexicon.
@@ -256,12 +264,13 @@ pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, sou
         program: format!("{} {}", env!("CARGO_PKG_NAME"), env!("CARGO_PKG_VERSION")),
         source: sources.origin,
         model: sources.model,
+        second_model: sources.second_model,
         lexicon: lexicon.identity.clone(),
         context,
         findings,
         not_mentioned: not_mentioned(lexicon, reading),
         notices: sources.notices,
-        transcript: utterances.iter().map(|said| Line { text: said.text.clone(), sound: said.sound }).collect(),
+        transcript: utterances.iter().map(|said| Line { text: said.text.clone(), sound: said.sound, at_first: None }).collect(),
     }
 }
 
@@ -278,7 +287,8 @@ fn draft_finding(lexicon: &Lexicon, utterances: &[Utterance], finding: &Finding)
         approx: stands.approx,
         hedged: stands.hedged,
         by_group: stands.by_group,
-        reasons: limits::reasons(utterances, &finding.reasons, &stands.because),
+        reasons: limits::reasons(utterances, finding),
+        heard_by: finding.heard_by,
         proof: proof(utterances, &stands.because),
         history: finding.replaced.iter().map(|old| earlier(lexicon, utterances, old)).collect(),
     }
@@ -359,7 +369,7 @@ mod tests {
         let lexicon = Lexicon::load(None).unwrap();
         let utterances: Vec<Utterance> = lines.iter().map(|line| Utterance::from_text(line)).collect();
         let origin = Origin { file_name: "a.txt".into(), sha256: "00".into(), length_ms: None };
-        let sources = Sources { origin, model: None, notices: Vec::new() };
+        let sources = Sources { origin, model: None, second_model: None, notices: Vec::new() };
         draft(&lexicon, &utterances, &reading::read(&lexicon, &utterances), sources)
     }
 

@@ -4,7 +4,7 @@
 //!
 //! "brisk" with a probability of 0.2 is heard unclearly; typed text has no probabilities and never is
 
-use crate::reading::{Evidence, Reason};
+use crate::reading::{Evidence, Finding, HeardBy, Reason};
 use crate::span::Span;
 use crate::speech::Utterance;
 
@@ -31,11 +31,20 @@ fn least_of(utterances: &[Utterance], span: Span) -> Option<f32> {
     words.iter().filter_map(|word| word.probability).reduce(f32::min)
 }
 
-/// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice.
+/// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice. What two
+/// hearings came to was heard clearly, whatever each thinks of it.
 #[must_use]
-pub fn reasons(utterances: &[Utterance], known: &[Reason], because: &Evidence) -> Vec<Reason> {
-    let mut reasons = known.to_vec();
-    if heard_unclearly(utterances, because) {
+pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
+    let mut reasons = finding.reasons.clone();
+    let unclear = match finding.heard_by {
+        HeardBy::Both => {
+            reasons.retain(|reason| *reason != Reason::HeardUnclearly);
+            false
+        }
+        HeardBy::Otherwise | HeardBy::SecondAlone => true,
+        HeardBy::FirstAlone | HeardBy::One => heard_unclearly(utterances, &finding.stands.because),
+    };
+    if unclear {
         reasons.push(Reason::HeardUnclearly);
     }
     reasons.sort();

@@ -9,6 +9,7 @@
 pub mod examples;
 pub mod folder;
 pub mod gold;
+pub mod heard;
 pub mod level;
 pub mod predicted;
 pub mod tally;
@@ -16,6 +17,7 @@ pub mod tally;
 pub use examples::{Example, examples, given_instead};
 pub use folder::{FolderError, Pair, pairs};
 pub use gold::{GoldError, GoldRow, read_gold};
+pub use heard::{HeardWords, compare_words};
 pub use level::{Level, LevelError, read_levels};
 pub use predicted::predicted;
 pub use tally::{ErrorKind, Predicted, Tally, compare};

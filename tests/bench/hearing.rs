@@ -1,0 +1,115 @@
+//! How well and how fast recordings are heard with other settings than the usual.
+//!
+//!     cargo bench --bench hearing -- FOLDER [NAME=VALUE ...]
+//!
+//! FOLDER holds NAME.flac with NAME.txt and NAME.tsv, as `samples/speak-corpus` makes them. Settings: model and second (files of
+//! models), beams, window (seconds), strength, start, known, gate, start-gate, threads, favour (names, values or all), keep (a folder for
+//! what was heard). Prints a line a recording and one for all.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use spoken_exam::audio;
+use spoken_exam::flow::{self, Hearers};
+use spoken_exam::lexicon::Lexicon;
+use spoken_exam::score::{HeardWords, Tally, compare, compare_words, pairs, predicted, read_gold};
+use spoken_exam::speech::{Phrases, Settings, Transcriber, Whisper};
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).filter(|argument| argument != "--bench").collect();
+    let (settings, folders): (Vec<_>, Vec<_>) = arguments.iter().partition(|argument| argument.contains('='));
+    let given: HashMap<&str, &str> = settings.iter().filter_map(|setting| setting.split_once('=')).collect();
+    let lexicon = Lexicon::load(None).unwrap();
+    let mut whisper = Whisper::load(&model(&given), &phrases(&lexicon, &given), of(&given)).unwrap();
+    let second_model = given.get("second").map(|name| HashMap::from([("model", *name)]));
+    let mut second = second_model.map(|model_of| Whisper::load(&model(&model_of), &phrases(&lexicon, &given), of(&given)).unwrap());
+    println!("{:36} errors  names  put in |  prec.  recall     F1  clear silent | CPU s / s", arguments.join(" "));
+    for folder in folders {
+        measure(&lexicon, (&mut whisper, second.as_mut()), Path::new(folder), given.get("keep").copied());
+    }
+}
+
+fn number<T: std::str::FromStr>(given: &HashMap<&str, &str>, name: &str, usual: T) -> T {
+    given.get(name).map_or(usual, |text| text.parse().ok().expect("a setting is a number"))
+}
+
+fn model(given: &HashMap<&str, &str>) -> PathBuf {
+    let name = given.get("model").copied().unwrap_or("ggml-base-q8_0.bin");
+    let folder = std::env::var_os("SPOKEN_EXAM_MODELS").map_or_else(
+        || Path::new(&std::env::var_os("HOME").unwrap()).join(".local/share/spoken-exam/models"),
+        PathBuf::from,
+    );
+    folder.join(name)
+}
+
+fn phrases(lexicon: &Lexicon, _given: &HashMap<&str, &str>) -> Phrases {
+    Phrases(lexicon.phrases_to_favour())
+}
+
+fn of(given: &HashMap<&str, &str>) -> Settings {
+    let mut settings = Settings::new(number(given, "threads", 2));
+    settings.beams = number(given, "beams", settings.beams);
+    settings.window_ms = (number(given, "window", settings.window_ms as f64 / 1000.0) * 1000.0) as u64;
+    settings.lean.strength = number(given, "strength", settings.lean.strength);
+    settings.lean.at_start = number(given, "start", settings.lean.at_start);
+    settings.lean.known_word = number(given, "known", settings.lean.known_word);
+    settings.lean.gate = number(given, "gate", settings.lean.gate);
+    settings.lean.start_gate = number(given, "start-gate", settings.lean.start_gate);
+    settings
+}
+
+fn measure(lexicon: &Lexicon, (first, mut second): (&mut Whisper, Option<&mut Whisper>), folder: &Path, keep: Option<&str>) {
+    let (mut words, mut tally, mut sound, mut cpu) = (HeardWords::default(), Tally::default(), 0.0, 0.0);
+    let begun = Instant::now();
+    for pair in pairs(folder).unwrap() {
+        let (Some(text), Some(recording)) = (&pair.text, &pair.sound) else { continue };
+        let recording = audio::read(recording).unwrap();
+        let before = cpu_seconds();
+        let again = second.as_mut().map(|second| &mut **second as &mut dyn Transcriber);
+        let hearers = Hearers { first: &mut *first, second: again };
+        let narration = flow::of_sound(lexicon, &recording, hearers, &mut |_| ()).unwrap();
+        let spent = cpu_seconds() - before;
+        let said = flow::utterances_of(&std::fs::read_to_string(text).unwrap());
+        let heard = compare_words(lexicon, &said, &narration.utterances);
+        let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
+        let agreement = compare(&predicted(&narration.draft), &gold);
+        if let Some(folder) = keep {
+            let lines: Vec<&str> = narration.utterances.iter().map(|said| said.text.as_str()).collect();
+            std::fs::create_dir_all(folder).unwrap();
+            std::fs::write(Path::new(folder).join(format!("{}.txt", pair.name)), lines.join("\n")).unwrap();
+        }
+        let length = recording.length_ms() as f64 / 1000.0;
+        println!("{}", line(&pair.name, &heard, &agreement, spent / length));
+        words.add(&heard);
+        tally.add(&agreement);
+        (sound, cpu) = (sound + length, cpu + spent);
+    }
+    println!("{}", line("all", &words, &tally, cpu / sound));
+    println!("{:.0} s of sound, {:.1} times real time", sound, sound / begun.elapsed().as_secs_f64());
+    for (kind, count) in tally.silent {
+        println!("  {} {count}", kind.words());
+    }
+}
+
+fn line(name: &str, words: &HeardWords, tally: &Tally, cpu: f64) -> String {
+    format!(
+        "{name:36} {:6.3}  {:5.3}  {:6.1} |  {:5.3}  {:6.3}  {:5.3}  {:5.3} {:6} |  {cpu:.3}",
+        words.error_rate(),
+        words.names_recall(),
+        words.put_in_per_1000(),
+        tally.precision(),
+        tally.recall(),
+        tally.f1(),
+        tally.clear(),
+        tally.silent_errors()
+    )
+}
+
+/// CPU time of this process so far, in seconds: of all its threads.
+fn cpu_seconds() -> f64 {
+    let text = std::fs::read_to_string("/proc/self/stat").unwrap();
+    let fields: Vec<&str> = text.rsplit(')').next().unwrap().split_whitespace().collect();
+    let ticks: u64 = fields[11].parse::<u64>().unwrap() + fields[12].parse::<u64>().unwrap();
+    ticks as f64 / 100.0
+}
