@@ -34,7 +34,7 @@ pub fn of_text(lexicon: &Lexicon, text: &str, file_name: &str) -> Narration {
     let utterances: Vec<Utterance> = utterances_of(text);
     let empty = utterances.iter().all(|said| said.words.is_empty());
     let notices = empty.then(|| no_speech("the text holds no words")).into_iter().collect();
-    read(lexicon, utterances, Sources { origin, model: None, second_model: None, notices })
+    read(lexicon, utterances, Sources { origin, model: None, other_models: Vec::new(), notices })
 }
 
 /// The utterances of a text, one a line.
@@ -47,8 +47,8 @@ pub fn utterances_of(text: &str) -> Vec<Utterance> {
 pub struct Hearers<'a> {
     /// Whose words the draft rests on.
     pub first: &'a mut dyn Transcriber,
-    /// Who hears it again: what both came to is clear, and what only this one understood is put in to be looked at.
-    pub second: Option<&'a mut dyn Transcriber>,
+    /// Who hear it again: what two came to is clear, and what only one of these understood is put in to be looked at.
+    pub others: Vec<&'a mut dyn Transcriber>,
 }
 
 /// Recording → draft. A silent recording is not put before the recogniser, which would make words up.
@@ -64,20 +64,23 @@ pub fn of_sound(
     if recording.is_silent() {
         return Ok(of_silence(lexicon, recording));
     }
-    let rounds = if hearers.second.is_some() { 2 } else { 1 };
+    let rounds = 1 + hearers.others.len() as u64;
     let mut half = |round: u64, one: Progress| {
         progress(Progress { done_ms: (round * one.total_ms + one.done_ms) / rounds, total_ms: one.total_ms });
     };
     let heard = hearers.first.transcribe(&recording.samples, &mut |one| half(0, one))?;
     let mut sources = sources(recording, Some(hearers.first.identity()));
     sources.notices.extend(heard.notices.iter().map(unheard));
-    let Some(second) = hearers.second else {
+    let mut again = Vec::new();
+    for (round, other) in (1..).zip(hearers.others) {
+        again.push(other.transcribe(&recording.samples, &mut |one| half(round, one))?.utterances);
+        sources.other_models.push(other.identity());
+    }
+    if again.is_empty() {
         sources.notices.extend(heard.utterances.is_empty().then(nothing_found));
         return Ok(read(lexicon, heard.utterances, sources));
-    };
-    let again = second.transcribe(&recording.samples, &mut |one| half(1, one))?;
-    sources.second_model = Some(second.identity());
-    let both = together(lexicon, heard.utterances, &again.utterances);
+    }
+    let both = together(lexicon, heard.utterances, &again);
     sources.notices.extend(both.utterances.is_empty().then(nothing_found));
     let mut narration = drafted(lexicon, both.utterances, both.reading, sources);
     for (line, at_first) in narration.draft.transcript.iter_mut().zip(both.at_first) {
@@ -104,7 +107,7 @@ fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
         sha256: recording.sha256.clone(),
         length_ms: Some(recording.length_ms()),
     };
-    Sources { origin, model, second_model: None, notices: recording.warnings.iter().map(|words| warning(words)).collect() }
+    Sources { origin, model, other_models: Vec::new(), notices: recording.warnings.iter().map(|words| warning(words)).collect() }
 }
 
 /// Utterances → draft, wherever they came from.
@@ -163,7 +166,7 @@ mod tests {
     }
 
     fn alone(first: &mut Scripted) -> Hearers<'_> {
-        Hearers { first, second: None }
+        Hearers { first, others: Vec::new() }
     }
 
     fn losses(narration: &Narration) -> Vec<(&str, Loss)> {

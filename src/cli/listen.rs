@@ -43,7 +43,7 @@ impl<'a> Listener<'a> {
         };
         let bar = bar(&recording.file_name, recording.length_ms());
         let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
-        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first: &mut whisper, second: None }, &mut progress);
+        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first: &mut whisper, others: Vec::new() }, &mut progress);
         bar.finish_and_clear();
         self.whisper = Some(whisper);
         narration.with_context(|| format!("cannot hear {}", file.display()))

@@ -6,8 +6,6 @@
 //! "Ristangle forty" and "wrist angle forty" give the second, marked as heard unclearly; "clonus absent", heard twice,
 //! is clear even where much else was misheard
 
-use std::collections::HashSet;
-
 use crate::lexicon::{ItemIx, Lexicon};
 use crate::reading::{self, Finding, HeardBy, Reading, Side, Value};
 use crate::span::SoundSpan;
@@ -31,23 +29,26 @@ pub(super) struct Together {
 
 /// Takes two hearings together.
 #[must_use]
-pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, second: &[Utterance]) -> Together {
-    let other = reading::read(lexicon, second);
+pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Utterance>]) -> Together {
+    let others: Vec<Reading> = again.iter().map(|heard| reading::read(lexicon, heard)).collect();
     let mut now = Narrated::new(lexicon, first.into_iter().map(|said| (said, None)).collect());
-    for finding in &other.findings {
-        if now.has_any(finding.stands.item, finding.stands.side) {
-            continue;
-        }
-        let because = &finding.stands.because;
-        let places = because.item.into_iter().chain([because.value]).map(|span| span.utterance);
-        let (from, to) = places.fold((usize::MAX, 0), |(from, to), at| (from.min(at), to.max(at)));
-        if let Some(better) = now.with(second, (from, to + 1)).map(|lines| Narrated::new(lexicon, lines))
-            && better.holds_all_of(&now)
-        {
-            now = better;
+    let hearings: Vec<Reading> = std::iter::once(now.reading.clone()).chain(others).collect();
+    for (other, heard) in hearings.iter().skip(1).zip(again) {
+        for finding in &other.findings {
+            if let Some(better) = now.bettered(lexicon, finding, heard, &hearings) {
+                now = better;
+            }
         }
     }
-    now.marked(&other)
+    now.marked(&hearings)
+}
+
+/// How many hearings came to the same, and how many to something else about the item and side.
+fn votes(hearings: &[Reading], found: &Result) -> (usize, usize) {
+    let of = |wanted: &dyn Fn(&Finding) -> bool| hearings.iter().filter(|one| one.findings.iter().any(wanted)).count();
+    let same = of(&|one| result(one) == *found);
+    let all = of(&|one| one.stands.item == found.0 && one.stands.side == found.1);
+    (same, all - same.min(all))
 }
 
 /// What a finding says.
@@ -76,13 +77,33 @@ impl Narrated {
         of_item.any(|finding| finding.stands.side == side || finding.stands.side == Side::Unstated || side == Side::Unstated)
     }
 
-    /// Whether nothing that the other came to was lost, and something was gained.
-    fn holds_all_of(&self, other: &Self) -> bool {
-        self.reading.findings.len() > other.reading.findings.len()
-            && other.reading.findings.iter().all(|finding| {
-                let found = result(finding);
-                self.reading.findings.iter().any(|own| result(own) == found)
-            })
+    /// The narration with what another hearing understood in the place of what came to nothing, or of what two others
+    /// understood otherwise; `None` where that would lose anything else.
+    fn bettered(&self, lexicon: &Lexicon, finding: &Finding, heard: &[Utterance], hearings: &[Reading]) -> Option<Self> {
+        let found = result(finding);
+        let outvoted = votes(hearings, &found).0 > 1 && self.votes_for_own(&found, hearings) == Some(1);
+        if !outvoted && self.has_any(found.0, found.1) {
+            return None;
+        }
+        let because = &finding.stands.because;
+        let places = because.item.into_iter().chain([because.value]).map(|span| span.utterance);
+        let (from, to) = places.fold((usize::MAX, 0), |(from, to), at| (from.min(at), to.max(at)));
+        let better = Self::new(lexicon, self.with(heard, (from, to + 1))?);
+        let kept = self.reading.findings.iter().all(|own| {
+            let own = result(own);
+            better.has(&own) || outvoted && (own.0, own.1) == (found.0, found.1)
+        });
+        (kept && better.has(&found)).then_some(better)
+    }
+
+    fn has(&self, found: &Result) -> bool {
+        self.reading.findings.iter().any(|own| result(own) == *found)
+    }
+
+    /// How many hearings came to what this one says of the item and side, if it says anything.
+    fn votes_for_own(&self, found: &Result, hearings: &[Reading]) -> Option<usize> {
+        let own = self.reading.findings.iter().find(|own| own.stands.item == found.0 && own.stands.side == found.1)?;
+        (result(own) != *found).then(|| votes(hearings, &result(own)).0)
     }
 
     /// The lines with some of the second hearing's in the place of those spoken at the same time; `None` where the two
@@ -124,24 +145,16 @@ impl Narrated {
         Some(if known == (0, 0) { (first, last + 1) } else { (first.min(known.0), (last + 1).max(known.1)) })
     }
 
-    fn marked(mut self, other: &Reading) -> Together {
-        let theirs: HashSet<String> = other.findings.iter().map(|finding| format!("{:?}", result(finding))).collect();
+    fn marked(mut self, hearings: &[Reading]) -> Together {
         for finding in &mut self.reading.findings {
             let because = &finding.stands.because;
-            let spans = because.item.iter().chain([&because.value]).chain(&because.sides);
-            let put_in = spans.clone().any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
-            let found = result(finding);
-            let differs = |theirs: &Finding| {
-                theirs.stands.item == found.0 && theirs.stands.side == found.1 && theirs.stands.value != found.2
-            };
-            finding.heard_by = if put_in {
-                HeardBy::SecondAlone
-            } else if theirs.contains(&format!("{found:?}")) {
-                HeardBy::Both
-            } else if other.findings.iter().any(differs) {
-                HeardBy::Otherwise
-            } else {
-                HeardBy::FirstAlone
+            let mut spans = because.item.iter().chain([&because.value]).chain(&because.sides);
+            let put_in = spans.any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
+            finding.heard_by = match votes(hearings, &result(finding)) {
+                (_, 1..) => HeardBy::Otherwise,
+                (2.., 0) => HeardBy::Both,
+                _ if put_in => HeardBy::SecondAlone,
+                _ => HeardBy::FirstAlone,
             };
         }
         let (utterances, at_first) = self.lines.into_iter().unzip();

@@ -24,8 +24,8 @@ pub struct DraftRecord {
     pub source: Origin,
     /// The speech model; `None` where none was asked: for text, and for silence.
     pub model: Option<ModelIdentity>,
-    /// The model that heard the sound again; `None` where it was heard once.
-    pub second_model: Option<ModelIdentity>,
+    /// The models that heard the sound again, if any did.
+    pub other_models: Vec<ModelIdentity>,
     /// SHA-256 of the lexicon's files, hex.
     pub lexicon: String,
     /// Whose record it is: age, weight and so on, in order of the lexicon.
@@ -74,8 +74,8 @@ pub struct Sources {
     pub origin: Origin,
     /// The speech model, where sound was heard.
     pub model: Option<ModelIdentity>,
-    /// The model that heard the sound again, if one did.
-    pub second_model: Option<ModelIdentity>,
+    /// The models that heard the sound again, if any did.
+    pub other_models: Vec<ModelIdentity>,
     /// What was noticed before anything was read.
     pub notices: Vec<Notice>,
 }
@@ -264,7 +264,7 @@ pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, sou
         program: format!("{} {}", env!("CARGO_PKG_NAME"), env!("CARGO_PKG_VERSION")),
         source: sources.origin,
         model: sources.model,
-        second_model: sources.second_model,
+        other_models: sources.other_models,
         lexicon: lexicon.identity.clone(),
         context,
         findings,
@@ -369,7 +369,7 @@ mod tests {
         let lexicon = Lexicon::load(None).unwrap();
         let utterances: Vec<Utterance> = lines.iter().map(|line| Utterance::from_text(line)).collect();
         let origin = Origin { file_name: "a.txt".into(), sha256: "00".into(), length_ms: None };
-        let sources = Sources { origin, model: None, second_model: None, notices: Vec::new() };
+        let sources = Sources { origin, model: None, other_models: Vec::new(), notices: Vec::new() };
         draft(&lexicon, &utterances, &reading::read(&lexicon, &utterances), sources)
     }
 

@@ -22,11 +22,20 @@ fn main() {
     let given: HashMap<&str, &str> = settings.iter().filter_map(|setting| setting.split_once('=')).collect();
     let lexicon = Lexicon::load(None).unwrap();
     let mut whisper = Whisper::load(&model(&given), &phrases(&lexicon, &given), of(&given)).unwrap();
-    let second_model = given.get("second").map(|name| HashMap::from([("model", *name)]));
-    let mut second = second_model.map(|model_of| Whisper::load(&model(&model_of), &phrases(&lexicon, &given), of(&given)).unwrap());
+    // Each `second` is a model, or a model with another window and no leaning: `second=FILE` or `third=SECONDS`.
+    let mut others = Vec::new();
+    if let Some(name) = given.get("second") {
+        let settings = of(&given);
+        others.push(Whisper::load(&model(&HashMap::from([("model", *name)])), &phrases(&lexicon, &given), settings).unwrap());
+    }
+    if let Some(seconds) = given.get("third") {
+        let mut settings = of(&given);
+        settings.window_ms = (seconds.parse::<f64>().unwrap() * 1000.0) as u64;
+        others.push(Whisper::load(&model(&given), &Phrases::default(), settings).unwrap());
+    }
     println!("{:36} errors  names  put in |  prec.  recall     F1  clear silent | CPU s / s", arguments.join(" "));
     for folder in folders {
-        measure(&lexicon, (&mut whisper, second.as_mut()), Path::new(folder), given.get("keep").copied());
+        measure(&lexicon, (&mut whisper, &mut others), Path::new(folder), given.get("keep").copied());
     }
 }
 
@@ -59,21 +68,31 @@ fn of(given: &HashMap<&str, &str>) -> Settings {
     settings
 }
 
-fn measure(lexicon: &Lexicon, (first, mut second): (&mut Whisper, Option<&mut Whisper>), folder: &Path, keep: Option<&str>) {
+fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), folder: &Path, keep: Option<&str>) {
     let (mut words, mut tally, mut sound, mut cpu) = (HeardWords::default(), Tally::default(), 0.0, 0.0);
+    let mut doubts: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
     let begun = Instant::now();
     for pair in pairs(folder).unwrap() {
         let (Some(text), Some(recording)) = (&pair.text, &pair.sound) else { continue };
         let recording = audio::read(recording).unwrap();
         let before = cpu_seconds();
-        let again = second.as_mut().map(|second| &mut **second as &mut dyn Transcriber);
-        let hearers = Hearers { first: &mut *first, second: again };
+        let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
+        let hearers = Hearers { first: &mut *first, others };
         let narration = flow::of_sound(lexicon, &recording, hearers, &mut |_| ()).unwrap();
         let spent = cpu_seconds() - before;
         let said = flow::utterances_of(&std::fs::read_to_string(text).unwrap());
         let heard = compare_words(lexicon, &said, &narration.utterances);
         let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
         let agreement = compare(&predicted(&narration.draft), &gold);
+        let wrong = |finding: &spoken_exam::record::DraftFinding| {
+            let said = |extra: &spoken_exam::score::Predicted| extra.row.item == finding.item && extra.row.value == finding.value;
+            agreement.extra.iter().any(|(extra, _)| said(extra))
+        };
+        for finding in narration.draft.all_findings() {
+            let right = if wrong(finding) { "wrong" } else { "right" };
+            let why = format!("{right} {:?} {:?}", finding.heard_by, finding.reasons);
+            *doubts.entry(why).or_default() += 1;
+        }
         if let Some(folder) = keep {
             let lines: Vec<&str> = narration.utterances.iter().map(|said| said.text.as_str()).collect();
             std::fs::create_dir_all(folder).unwrap();
@@ -87,6 +106,9 @@ fn measure(lexicon: &Lexicon, (first, mut second): (&mut Whisper, Option<&mut Wh
     }
     println!("{}", line("all", &words, &tally, cpu / sound));
     println!("{:.0} s of sound, {:.1} times real time", sound, sound / begun.elapsed().as_secs_f64());
+    for (why, count) in doubts {
+        println!("  {count:4} {why}");
+    }
     for (kind, count) in tally.silent {
         println!("  {} {count}", kind.words());
     }
