@@ -111,7 +111,7 @@ pub(super) fn levels(samples: &[f32]) -> Vec<f32> {
 }
 
 /// The level of the room around every frame. It is taken once a second: rooms change slowly.
-fn room(levels: &[f32]) -> Vec<f32> {
+pub(super) fn room(levels: &[f32]) -> Vec<f32> {
     let mut room = Vec::with_capacity(levels.len());
     let mut near: Vec<f32> = Vec::new();
     for second in (0..levels.len()).step_by(50) {
@@ -127,7 +127,7 @@ fn room(levels: &[f32]) -> Vec<f32> {
 }
 
 /// Runs of frames above the room: started by several loud frames, ended by a pause.
-fn loud_runs(levels: &[f32], room: &[f32]) -> Vec<Run> {
+pub(super) fn loud_runs(levels: &[f32], room: &[f32]) -> Vec<Run> {
     let above: Vec<f32> = levels.iter().zip(room).map(|(level, room)| level - room).collect();
     let mut runs: Vec<Run> = Vec::new();
     let mut at = 0;

@@ -45,11 +45,14 @@ fn number<T: std::str::FromStr>(given: &HashMap<&str, &str>, name: &str, usual: 
 
 fn model(given: &HashMap<&str, &str>) -> PathBuf {
     let name = given.get("model").copied().unwrap_or("ggml-base-q8_0.bin");
-    let folder = std::env::var_os("SPOKEN_EXAM_MODELS").map_or_else(
+    models_folder().join(name)
+}
+
+fn models_folder() -> PathBuf {
+    std::env::var_os("SPOKEN_EXAM_MODELS").map_or_else(
         || Path::new(&std::env::var_os("HOME").unwrap()).join(".local/share/spoken-exam/models"),
         PathBuf::from,
-    );
-    folder.join(name)
+    )
 }
 
 fn phrases(lexicon: &Lexicon, _given: &HashMap<&str, &str>) -> Phrases {
@@ -60,6 +63,7 @@ fn of(given: &HashMap<&str, &str>) -> Settings {
     let mut settings = Settings::new(number(given, "threads", 2));
     settings.beams = number(given, "beams", settings.beams);
     settings.window_ms = (number(given, "window", settings.window_ms as f64 / 1000.0) * 1000.0) as u64;
+    settings.voice = given.get("voice").map(|_| models_folder().join("ggml-silero-v6.2.0.bin"));
     settings.lean.strength = number(given, "strength", settings.lean.strength);
     settings.lean.at_start = number(given, "start", settings.lean.at_start);
     settings.lean.known_word = number(given, "known", settings.lean.known_word);
