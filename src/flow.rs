@@ -4,11 +4,11 @@
 //!
 //! text -> utterances -> reading -> draft; recording -> utterances -> reading -> draft
 
-mod second_hearing;
+mod hearings;
 
 use sha2::{Digest, Sha256};
 
-use self::second_hearing::together;
+use self::hearings::together;
 use crate::audio::Recording;
 use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
@@ -107,7 +107,12 @@ fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
         sha256: recording.sha256.clone(),
         length_ms: Some(recording.length_ms()),
     };
-    Sources { origin, model, other_models: Vec::new(), notices: recording.warnings.iter().map(|words| warning(words)).collect() }
+    Sources {
+        origin,
+        model,
+        other_models: Vec::new(),
+        notices: recording.warnings.iter().map(|words| warning(words)).collect(),
+    }
 }
 
 /// Utterances → draft, wherever they came from.

@@ -68,6 +68,10 @@ pub(super) struct HearingArgs {
     /// The speech model: base, tiny.en (faster, less accurate), or a ggml file
     #[arg(long, value_name = "MODEL", default_value = "base")]
     pub(super) model: ModelChoice,
+    /// Hear it N times: 1 is the model alone, 2 adds the other model, 3 the model
+    /// again without the lexicon. What is heard alike is clear
+    #[arg(long, value_name = "N", default_value = "3", value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub(super) hearings: u8,
     /// Use N processor cores to hear [default: all]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     pub(super) threads: Option<u16>,
@@ -165,9 +169,9 @@ pub(super) struct ScoreArgs {
 #[derive(Debug, clap::Args)]
 #[command(after_help = include_str!("help/setup.txt"))]
 pub(super) struct SetupArgs {
-    /// Which model: base, or tiny.en (faster, less accurate)
-    #[arg(long, value_name = "MODEL", default_value = "base")]
-    pub(super) model: Model,
+    /// Only this model: base, or tiny.en (faster, less accurate) [default: both]
+    #[arg(long, value_name = "MODEL")]
+    pub(super) model: Option<Model>,
     /// How its numbers are kept: q8_0 (smaller, faster), or f16
     #[arg(long, value_name = "PRECISION", default_value = "q8_0")]
     pub(super) precision: Precision,

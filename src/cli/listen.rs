@@ -16,19 +16,19 @@ use crate::audio;
 use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
 use crate::setup::{self, Model, Precision};
-use crate::speech::{Phrases, Settings, Whisper};
+use crate::speech::{Phrases, Settings, Transcriber, Whisper};
 
 /// Hears recordings. The model is loaded when the first recording with sound in it comes.
 pub(super) struct Listener<'a> {
     args: &'a HearingArgs,
     lexicon: &'a Lexicon,
-    whisper: Option<Whisper>,
+    hearers: Vec<Whisper>,
 }
 
 impl<'a> Listener<'a> {
     /// Nothing is loaded yet.
     pub(super) fn new(args: &'a HearingArgs, lexicon: &'a Lexicon) -> Self {
-        Self { args, lexicon, whisper: None }
+        Self { args, lexicon, hearers: Vec::new() }
     }
 
     /// Hears a recording and makes a draft of it. Ctrl-C stops it.
@@ -37,15 +37,15 @@ impl<'a> Listener<'a> {
         if recording.is_silent() {
             return Ok(flow::of_silence(self.lexicon, &recording));
         }
-        let mut whisper = match self.whisper.take() {
-            Some(whisper) => whisper,
-            None => load(self.args, self.lexicon)?,
-        };
+        if self.hearers.is_empty() {
+            self.hearers = load(self.args, self.lexicon)?;
+        }
+        let Some((first, others)) = self.hearers.split_first_mut() else { bail!("cannot hear without a speech model") };
+        let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
         let bar = bar(&recording.file_name, recording.length_ms());
         let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
-        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first: &mut whisper, others: Vec::new() }, &mut progress);
+        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first, others }, &mut progress);
         bar.finish_and_clear();
-        self.whisper = Some(whisper);
         narration.with_context(|| format!("cannot hear {}", file.display()))
     }
 }
@@ -53,11 +53,28 @@ impl<'a> Listener<'a> {
 /// How long hearing may take to end after Ctrl-C. Nothing is written before it is done, so nothing can be left behind.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-// Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words.
-fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Whisper> {
-    let model = model_file(&args.model)?;
+/// The window of the hearing without a leaning, in milliseconds: other cuts make other errors.
+const OTHER_WINDOW_MS: u64 = 20_000;
+
+// Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words. The other hearings err
+// in other ways: one is another model's, one has no leaning and other windows.
+fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Vec<Whisper>> {
+    let phrases = Phrases(lexicon.phrases_to_favour());
     let settings = Settings { cancel: stop::flag(PATIENCE)?, voice: voice_file(), ..Settings::new(threads(args)) };
-    Whisper::load(&model, &Phrases(lexicon.phrases_to_favour()), settings).context("cannot load the speech model")
+    let load = |file: &Path| Whisper::load(file, &phrases, settings.clone()).context("cannot load the speech model");
+    let mut hearers = vec![load(&model_file(&args.model)?)?];
+    if args.hearings > 1 {
+        let other = if args.model == ModelChoice::Named(Model::TinyEn) { Model::Base } else { Model::TinyEn };
+        let file = model_file(&ModelChoice::Named(other))
+            .context("cannot hear a second time (--hearings 1 needs no second model)")?;
+        hearers.push(load(&file)?);
+    }
+    if args.hearings > 2 {
+        let settings = Settings { window_ms: OTHER_WINDOW_MS, ..settings.clone() };
+        let other = hearers[0].otherwise(&Phrases::default(), settings).context("cannot load the speech model")?;
+        hearers.push(other);
+    }
+    Ok(hearers)
 }
 
 fn threads(args: &HearingArgs) -> usize {
@@ -79,11 +96,7 @@ fn model_file(choice: &ModelChoice) -> Result<PathBuf> {
     let there = |precision: &Precision| setup::is_there(&folder, &model, *precision);
     match Precision::ALL.into_iter().find(there) {
         Some(precision) => Ok(setup::model_path(&folder, &model, precision)),
-        None => bail!(
-            "cannot find the speech model {model} in {}; run `spoken-exam setup{}`",
-            folder.display(),
-            flag(model)
-        ),
+        None => bail!("cannot find the speech model {model} in {}; run `spoken-exam setup`", folder.display()),
     }
 }
 
@@ -91,10 +104,6 @@ fn model_file(choice: &ModelChoice) -> Result<PathBuf> {
 fn voice_file() -> Option<PathBuf> {
     let folder = models_folder().ok().filter(|folder| setup::voice_is_there(folder))?;
     Some(setup::voice_path(&folder))
-}
-
-fn flag(model: Model) -> &'static str {
-    if model == Model::Base { "" } else { " --model tiny.en" }
 }
 
 /// The folder where models are kept.

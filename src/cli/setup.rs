@@ -1,5 +1,5 @@
 //! The command `setup`.
-//! Takes which model; makes it and voice activity ready while showing how far it is, and says where they are. Leaves
+//! Takes which models; makes them and voice activity ready while showing how far it is, and says where they are. Leaves
 //! alone how (`setup`).
 //!
 //! A second time it prints "ready: ..., nothing to do"
@@ -12,21 +12,26 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::args::SetupArgs;
 use super::listen::models_folder;
 use super::{Outcome, output, stop};
-use crate::setup::{ReadyFile, Step, Wanted, set_up_until};
+use crate::setup::{Model, ReadyFile, Step, Wanted, set_up_until};
 
 /// How long a set-up may take to end after Ctrl-C: it stops pip and removes what it fetched.
 const PATIENCE: Duration = Duration::from_secs(10);
 
-/// Makes a model ready.
+/// Makes the models ready, one after the other.
 pub(super) fn run(args: &SetupArgs) -> Result<Outcome> {
-    let wanted = Wanted { model: args.model, precision: args.precision, folder: models_folder()? };
     let stop = stop::flag(PATIENCE)?;
-    let mut display = Display { watched: output::watched(), doing: String::new(), bar: ProgressBar::hidden() };
-    let ready = set_up_until(&wanted, &stop, &mut |step| display.show(step));
-    display.bar.finish_and_clear();
-    let ready = ready.with_context(|| format!("cannot set up the speech model {}", args.model))?;
-    output::print(&line(&format!("the speech model {}", args.model), &ready.model))?;
-    output::print(&line("voice activity", &ready.voice))?;
+    let models = args.model.map_or_else(|| vec![Model::Base, Model::TinyEn], |model| vec![model]);
+    for (at, model) in models.iter().enumerate() {
+        let wanted = Wanted { model: *model, precision: args.precision, folder: models_folder()? };
+        let mut display = Display { watched: output::watched(), doing: String::new(), bar: ProgressBar::hidden() };
+        let ready = set_up_until(&wanted, &stop, &mut |step| display.show(step));
+        display.bar.finish_and_clear();
+        let ready = ready.with_context(|| format!("cannot set up the speech model {model}"))?;
+        output::print(&line(&format!("the speech model {model}"), &ready.model))?;
+        if at + 1 == models.len() {
+            output::print(&line("voice activity", &ready.voice))?;
+        }
+    }
     Ok(Outcome::Done)
 }
 

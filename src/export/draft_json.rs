@@ -1,20 +1,22 @@
 //! Draft record → JSON, a promise to other programs.
-//! Takes a draft; gives JSON as `draft.schema.json` describes it, format version 1. Leaves alone everything that only
+//! Takes a draft; gives JSON as `draft.schema.json` describes it, format version 2. Leaves alone everything that only
 //! people read. A change that could break a reader gets a new version number.
 //!
-//! `{"format": "spoken-exam draft record", "version": 1, "status": "DRAFT - ...", ...}`
+//! `{"format": "spoken-exam draft record", "version": 2, "status": "DRAFT - ...", ...}`
 
 use serde::Serialize;
 
 use crate::lexicon::How;
+use crate::reading::HeardBy;
 use crate::reading::values::Told;
 use crate::record::{DraftFinding, DraftRecord, Loss, Quote};
 use crate::span::SoundSpan;
+use crate::speech::ModelIdentity;
 
 /// What the format is called.
 pub const FORMAT: &str = "spoken-exam draft record";
 /// Version of the format.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 /// The format as a JSON Schema, draft 2020-12.
 pub const SCHEMA: &str = include_str!("draft.schema.json");
 
@@ -36,6 +38,7 @@ struct Record<'a> {
     program: &'a str,
     source: Source<'a>,
     model: Option<Model<'a>>,
+    other_models: Vec<Model<'a>>,
     lexicon: Identity<'a>,
     context: Vec<Finding<'a>>,
     findings: Vec<Finding<'a>>,
@@ -96,6 +99,7 @@ struct Evidence<'a> {
     recognised: &'static str,
     closeness: Option<f64>,
     least_probability: Option<f64>,
+    heard_by: &'static str,
 }
 
 #[derive(Serialize)]
@@ -138,6 +142,7 @@ struct Notice<'a> {
 struct Line<'a> {
     text: &'a str,
     sound: Option<Sound>,
+    at_first: Option<&'a str>,
 }
 
 impl<'a> Record<'a> {
@@ -149,11 +154,8 @@ impl<'a> Record<'a> {
             status: DraftRecord::STATUS,
             program: &draft.program,
             source: Source { file_name: &source.file_name, sha256: &source.sha256, length_ms: source.length_ms },
-            model: draft.model.as_ref().map(|model| Model {
-                name: &model.name,
-                sha256: &model.sha256,
-                precision: model.precision.as_deref(),
-            }),
+            model: draft.model.as_ref().map(Model::of),
+            other_models: draft.other_models.iter().map(Model::of).collect(),
             lexicon: Identity { sha256: &draft.lexicon },
             context: draft.context.iter().map(Finding::of).collect(),
             findings: draft.findings.iter().map(Finding::of).collect(),
@@ -162,9 +164,15 @@ impl<'a> Record<'a> {
             transcript: draft
                 .transcript
                 .iter()
-                .map(|line| Line { text: &line.text, sound: sound(line.sound) })
+                .map(|line| Line { text: &line.text, sound: sound(line.sound), at_first: line.at_first.as_deref() })
                 .collect(),
         }
+    }
+}
+
+impl<'a> Model<'a> {
+    fn of(model: &'a ModelIdentity) -> Self {
+        Self { name: &model.name, sha256: &model.sha256, precision: model.precision.as_deref() }
     }
 }
 
@@ -218,6 +226,14 @@ impl<'a> Evidence<'a> {
             recognised,
             closeness,
             least_probability: proof.probability.map(hundredths),
+            heard_by: match finding.heard_by {
+                HeardBy::One => "one",
+                HeardBy::All => "all",
+                HeardBy::Two => "two",
+                HeardBy::Otherwise => "otherwise by another",
+                HeardBy::FirstAlone => "the first alone",
+                HeardBy::OtherAlone => "another alone",
+            },
         }
     }
 }

@@ -32,7 +32,7 @@ pub fn to_table(draft: &DraftRecord) -> String {
     notices(&mut text, draft);
     let all: Vec<&DraftFinding> = draft.all_findings().collect();
     let rows = with_sides_joined(&all);
-    needs_the_eye(&mut text, &rows);
+    needs_the_eye(&mut text, draft, &rows);
     clear(&mut text, &rows);
     not_mentioned(&mut text, &draft.not_mentioned);
     text.push('\n');
@@ -80,7 +80,7 @@ fn section(text: &mut String, title: &str) {
     line_of(text, title);
 }
 
-fn needs_the_eye(text: &mut String, rows: &[(&DraftFinding, &str)]) {
+fn needs_the_eye(text: &mut String, draft: &DraftRecord, rows: &[(&DraftFinding, &str)]) {
     let doubtful: Vec<_> = rows.iter().filter(|(finding, _)| !finding.is_clear()).collect();
     if doubtful.is_empty() {
         return;
@@ -91,6 +91,12 @@ fn needs_the_eye(text: &mut String, rows: &[(&DraftFinding, &str)]) {
         let reasons: Vec<&str> = finding.reasons.iter().map(|reason| reason.words()).collect();
         let place = place_words(finding.proof.quote.span.utterance, finding.proof.quote.sound);
         wrapped(text, "      ", &format!("why: {} ({place})", reasons.join(", ")), "           ");
+        let line = draft.transcript.get(finding.proof.quote.span.utterance);
+        if let Some(at_first) = line.and_then(|line| line.at_first.as_deref()) {
+            let at_first =
+                if at_first.is_empty() { "nothing".to_owned() } else { format!("\"{}\"", shortened(at_first, WIDTH)) };
+            wrapped(text, "      ", &format!("heard at first: {at_first}"), "           ");
+        }
         history(text, finding);
     }
 }

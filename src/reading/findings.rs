@@ -17,14 +17,16 @@ pub enum HeardBy {
     /// There was one hearing, or none: it is text.
     #[default]
     One,
-    /// Both came to it.
-    Both,
-    /// The first came to it, and the second to another value.
+    /// Every one of three or more came to it.
+    All,
+    /// Two came to it, and none to anything else.
+    Two,
+    /// One or more came to it, and another to another value.
     Otherwise,
     /// The first alone came to it.
     FirstAlone,
-    /// It rests on words that the second alone understood.
-    SecondAlone,
+    /// It rests on words that another alone understood.
+    OtherAlone,
 }
 
 /// What the observed statements about one item and side come to.

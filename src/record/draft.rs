@@ -270,7 +270,10 @@ pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, sou
         findings,
         not_mentioned: not_mentioned(lexicon, reading),
         notices: sources.notices,
-        transcript: utterances.iter().map(|said| Line { text: said.text.clone(), sound: said.sound, at_first: None }).collect(),
+        transcript: utterances
+            .iter()
+            .map(|said| Line { text: said.text.clone(), sound: said.sound, at_first: None })
+            .collect(),
     }
 }
 

@@ -4,7 +4,9 @@
 //!
 //! "brisk" with a probability of 0.2 is heard unclearly; typed text has no probabilities and never is
 
-use crate::reading::{Evidence, Finding, HeardBy, Reason};
+use crate::lexicon::How;
+use crate::reading::values::Told;
+use crate::reading::{Evidence, Finding, HeardBy, Reason, Value};
 use crate::span::Span;
 use crate::speech::Utterance;
 
@@ -31,19 +33,24 @@ fn least_of(utterances: &[Utterance], span: Span) -> Option<f32> {
     words.iter().filter_map(|word| word.probability).reduce(f32::min)
 }
 
-/// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice. What two
-/// hearings came to was heard clearly, whatever each thinks of it.
+/// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice. What all
+/// of three hearings came to was heard clearly, whatever each thinks of it; what two came to where its item is said and not
+/// only sounds like it: both may have lost the name of another.
 #[must_use]
 pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
     let mut reasons = finding.reasons.clone();
+    let because = &finding.stands.because;
     let unclear = match finding.heard_by {
-        HeardBy::Both => {
-            reasons.retain(|reason| *reason != Reason::HeardUnclearly);
+        HeardBy::All if !(because.told == Told::InProgress && matches!(finding.stands.value, Value::Amount(_))) => {
             false
         }
-        HeardBy::Otherwise | HeardBy::SecondAlone => true,
-        HeardBy::FirstAlone | HeardBy::One => heard_unclearly(utterances, &finding.stands.because),
+        HeardBy::Two if because.told != Told::InProgress && !matches!(because.how, How::Sound(_)) => false,
+        HeardBy::Otherwise | HeardBy::OtherAlone => true,
+        HeardBy::All | HeardBy::Two | HeardBy::FirstAlone | HeardBy::One => {
+            reasons.contains(&Reason::HeardUnclearly) || heard_unclearly(utterances, because)
+        }
     };
+    reasons.retain(|reason| *reason != Reason::HeardUnclearly);
     if unclear {
         reasons.push(Reason::HeardUnclearly);
     }

@@ -149,7 +149,11 @@ mod tests {
         let check = |said: &str, heard: &str, (errors, names_heard, names_put_in)| {
             let utterances = |text: &str| text.lines().map(Utterance::from_text).collect::<Vec<_>>();
             let counts = compare_words(&lexicon, &utterances(said), &utterances(heard));
-            assert_eq!((counts.errors, counts.names_heard, counts.names_put_in), (errors, names_heard, names_put_in), "{heard}");
+            assert_eq!(
+                (counts.errors, counts.names_heard, counts.names_put_in),
+                (errors, names_heard, names_put_in),
+                "{heard}"
+            );
         };
         let said = "Scarf sign to the midline.\nPopliteal angle ninety both sides. Gag reflex present.";
         check(said, said, (0, 3, 0));

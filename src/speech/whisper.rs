@@ -51,13 +51,19 @@ impl Settings {
     }
 }
 
-/// A loaded model.
+/// A loaded model with a way of listening.
 pub struct Whisper {
-    context: WhisperContext,
-    identity: ModelIdentity,
+    model: Arc<Model>,
     bias: Option<Bias>,
     settings: Settings,
     voice: Option<Voice>,
+}
+
+/// What several ways of listening share: most of the memory.
+struct Model {
+    context: WhisperContext,
+    identity: ModelIdentity,
+    vocabulary: Vec<Vec<u8>>,
 }
 
 /// Sound up to here fits the short context, in samples: 512 steps of 20 ms.
@@ -86,16 +92,29 @@ impl Whisper {
             SpeechError::NotAModel { path: path.to_owned(), reason }
         };
         let context = WhisperContext::new_with_params(path, parameters).map_err(refused)?;
-        let bias = Bias::new(phrases, &file.vocabulary, settings.lean);
+        let model = Model { context, identity: file.identity, vocabulary: file.vocabulary };
+        Self::of(Arc::new(model), phrases, settings)
+    }
+
+    /// The same model with another way of listening; the model is not loaded again.
+    ///
+    /// # Errors
+    /// If the file of voice activity cannot be used.
+    pub fn otherwise(&self, phrases: &Phrases, settings: Settings) -> Result<Self, SpeechError> {
+        Self::of(Arc::clone(&self.model), phrases, settings)
+    }
+
+    fn of(model: Arc<Model>, phrases: &Phrases, settings: Settings) -> Result<Self, SpeechError> {
+        let bias = Bias::new(phrases, &model.vocabulary, settings.lean);
         let voice = settings.voice.as_deref().map(Voice::load).transpose()?;
-        Ok(Self { context, identity: file.identity, bias, settings, voice })
+        Ok(Self { model, bias, settings, voice })
     }
 
     /// Hears one piece of sound. A fresh state each time: a used one remembers, and then the same sound need not give
     /// the same words.
     fn hear(&self, sound: &[f32]) -> Result<Raw, String> {
         let failed = |error: whisper_rs::WhisperError| last_error().unwrap_or_else(|| error.to_string());
-        let mut state = self.context.create_state().map_err(failed)?;
+        let mut state = self.model.context.create_state().map_err(failed)?;
         let short = sound.len() <= SHORT;
         state.full(self.parameters(sound.len(), short), sound).map_err(failed)?;
         let mut raw = self.written(&state, short);
@@ -141,11 +160,11 @@ impl Whisper {
     /// whisper.cpp reads it behind the tokens for language and task as well, where models of many languages always
     /// say 0.
     fn no_speech(&self, state: &mut WhisperState) -> Option<f32> {
-        state.decode(&[self.context.token_sot()], 0, 1).ok()?;
+        state.decode(&[self.model.context.token_sot()], 0, 1).ok()?;
         let logits = state.get_logits().ok()?;
         let best = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
         let sum: f32 = logits.iter().map(|logit| (logit - best).exp()).sum();
-        let token = usize::try_from(self.context.token_nosp()).ok()?;
+        let token = usize::try_from(self.model.context.token_nosp()).ok()?;
         Some((logits.get(token)? - best).exp() / sum)
     }
 
@@ -166,7 +185,7 @@ impl Whisper {
         let ms = |centiseconds: i64| u64::try_from(centiseconds).unwrap_or(0) * 10;
         for token in (0..segment.n_tokens()).filter_map(|index| segment.get_token(index)) {
             let data = token.token_data();
-            if data.id >= self.context.token_eot() {
+            if data.id >= self.model.context.token_eot() {
                 continue;
             }
             let Ok(bytes) = token.to_bytes() else { continue };
@@ -183,9 +202,9 @@ impl Whisper {
         let mut index = pieces.len();
         for token in (0..segment.n_tokens()).rev().filter_map(|index| segment.get_token(index)) {
             let id = token.token_id();
-            if id > self.context.token_beg() {
-                end_ms = u64::from((id - self.context.token_beg()).unsigned_abs()) * 20;
-            } else if id < self.context.token_eot() && index > 0 {
+            if id > self.model.context.token_beg() {
+                end_ms = u64::from((id - self.model.context.token_beg()).unsigned_abs()) * 20;
+            } else if id < self.model.context.token_eot() && index > 0 {
                 index -= 1;
                 if let Some(piece) = pieces.get_mut(index) {
                     piece.sound.start_ms = piece.sound.start_ms.min(end_ms);
@@ -223,7 +242,7 @@ impl Transcriber for Whisper {
     }
 
     fn identity(&self) -> ModelIdentity {
-        self.identity.clone()
+        self.model.identity.clone()
     }
 }
 

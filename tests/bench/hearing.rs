@@ -26,7 +26,9 @@ fn main() {
     let mut others = Vec::new();
     if let Some(name) = given.get("second") {
         let settings = of(&given);
-        others.push(Whisper::load(&model(&HashMap::from([("model", *name)])), &phrases(&lexicon, &given), settings).unwrap());
+        others.push(
+            Whisper::load(&model(&HashMap::from([("model", *name)])), &phrases(&lexicon, &given), settings).unwrap(),
+        );
     }
     if let Some(seconds) = given.get("third") {
         let mut settings = of(&given);
@@ -89,13 +91,26 @@ fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), f
         let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
         let agreement = compare(&predicted(&narration.draft), &gold);
         let wrong = |finding: &spoken_exam::record::DraftFinding| {
-            let said = |extra: &spoken_exam::score::Predicted| extra.row.item == finding.item && extra.row.value == finding.value;
+            let said = |extra: &spoken_exam::score::Predicted| {
+                extra.row.item == finding.item && extra.row.value == finding.value
+            };
             agreement.extra.iter().any(|(extra, _)| said(extra))
         };
         for finding in narration.draft.all_findings() {
             let right = if wrong(finding) { "wrong" } else { "right" };
-            let why = format!("{right} {:?} {:?}", finding.heard_by, finding.reasons);
+            let how = if matches!(finding.proof.how, spoken_exam::lexicon::How::Sound(_)) { "sound" } else { "words" };
+            let why = format!(
+                "{right} {:?} {:?} {:?} {how} {}",
+                finding.heard_by,
+                finding.reasons,
+                finding.proof.told,
+                finding.proof.item.is_some()
+            );
             *doubts.entry(why).or_default() += 1;
+        }
+        for (extra, kind) in agreement.extra.iter().filter(|(extra, _)| extra.clear) {
+            let row = &extra.row;
+            println!("  {} {} {}: {}, \"{}\"", row.item, row.side, row.value, kind.words(), extra.quote);
         }
         if let Some(folder) = keep {
             let lines: Vec<&str> = narration.utterances.iter().map(|said| said.text.as_str()).collect();

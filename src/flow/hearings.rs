@@ -74,12 +74,20 @@ impl Narrated {
     fn has_any(&self, item: ItemIx, side: Side) -> bool {
         let same = |finding: &&Finding| finding.stands.item == item;
         let mut of_item = self.reading.findings.iter().filter(same);
-        of_item.any(|finding| finding.stands.side == side || finding.stands.side == Side::Unstated || side == Side::Unstated)
+        of_item.any(|finding| {
+            finding.stands.side == side || finding.stands.side == Side::Unstated || side == Side::Unstated
+        })
     }
 
     /// The narration with what another hearing understood in the place of what came to nothing, or of what two others
     /// understood otherwise; `None` where that would lose anything else.
-    fn bettered(&self, lexicon: &Lexicon, finding: &Finding, heard: &[Utterance], hearings: &[Reading]) -> Option<Self> {
+    fn bettered(
+        &self,
+        lexicon: &Lexicon,
+        finding: &Finding,
+        heard: &[Utterance],
+        hearings: &[Reading],
+    ) -> Option<Self> {
         let found = result(finding);
         let outvoted = votes(hearings, &found).0 > 1 && self.votes_for_own(&found, hearings) == Some(1);
         if !outvoted && self.has_any(found.0, found.1) {
@@ -152,8 +160,9 @@ impl Narrated {
             let put_in = spans.any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
             finding.heard_by = match votes(hearings, &result(finding)) {
                 (_, 1..) => HeardBy::Otherwise,
-                (2.., 0) => HeardBy::Both,
-                _ if put_in => HeardBy::SecondAlone,
+                (same, 0) if same > 2 && same == hearings.len() => HeardBy::All,
+                (2.., 0) => HeardBy::Two,
+                _ if put_in => HeardBy::OtherAlone,
                 _ => HeardBy::FirstAlone,
             };
         }
