@@ -129,8 +129,8 @@ fn drafted(lexicon: &Lexicon, utterances: Vec<Utterance>, reading: Reading, mut 
 }
 
 fn heard_poorly() -> Notice {
-    let words =
-        "many words heard are no words: findings beside them are marked \"heard unclearly\", and others may be missing";
+    let words = "many words heard are no words: findings that were not heard alike again are marked \"heard unclearly\" beside \
+         them, and others may be missing";
     Notice { sound: None, words: words.to_owned(), loss: Loss::None }
 }
 

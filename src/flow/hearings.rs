@@ -1,10 +1,11 @@
-//! Two hearings of one recording → one narration, and what both came to.
-//! Takes the utterances of two recognisers; gives those of the first, with what only the second understood in the place
-//! of words that came to nothing, and marks the findings that both hearings came to.
-//! Leaves alone what was heard the same way and what the first hearing came to by itself: nothing is taken away.
+//! Several hearings of one recording → one narration, and which of them came to each finding.
+//! Takes the utterances of the first recogniser and of others; gives those of the first, with what another understood in
+//! the place of words that came to nothing or that two others understood alike, and the findings marked.
+//! Leaves alone what is done with the marks (`record`). Nothing that the first hearing came to is taken away, but for what
+//! two others outvote.
 //!
-//! "Ristangle forty" and "wrist angle forty" give the second, marked as heard unclearly; "clonus absent", heard twice,
-//! is clear even where much else was misheard
+//! "Ristangle forty" and "wrist angle forty" give the second, marked; "clonus absent", heard twice, can be clear even
+//! where much else was misheard
 
 use crate::lexicon::{ItemIx, Lexicon};
 use crate::reading::{self, Finding, HeardBy, Reading, Side, Value};
@@ -16,18 +17,18 @@ const MOST: usize = 4;
 /// Times of two recognisers waver by so much, in milliseconds.
 const WAVER_MS: u64 = 400;
 
-/// What two hearings come to together.
+/// What several hearings come to together.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Together {
     /// The utterances.
     pub(super) utterances: Vec<Utterance>,
-    /// Beside each what stood there at first, where the second hearing took its place.
+    /// Beside each what stood there at first, where another hearing took its place.
     pub(super) at_first: Vec<Option<String>>,
     /// The reading of the utterances, with findings marked.
     pub(super) reading: Reading,
 }
 
-/// Takes two hearings together.
+/// Takes hearings together.
 #[must_use]
 pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Utterance>]) -> Together {
     let others: Vec<Reading> = again.iter().map(|heard| reading::read(lexicon, heard)).collect();
@@ -40,15 +41,17 @@ pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Ut
             }
         }
     }
-    now.marked(&hearings)
+    now.marked(lexicon, &hearings)
 }
 
-/// How many hearings came to the same, and how many to something else about the item and side.
-fn votes(hearings: &[Reading], found: &Result) -> (usize, usize) {
+/// How many hearings came to the same, and how many to something else about the item and side. Of an item that keeps all
+/// its values nobody comes to something else.
+fn votes(lexicon: &Lexicon, hearings: &[Reading], found: &Result) -> (usize, usize) {
     let of = |wanted: &dyn Fn(&Finding) -> bool| hearings.iter().filter(|one| one.findings.iter().any(wanted)).count();
     let same = of(&|one| result(one) == *found);
     let all = of(&|one| one.stands.item == found.0 && one.stands.side == found.1);
-    (same, all - same.min(all))
+    let other = if lexicon.items[found.0].keeps_all { 0 } else { all - same.min(all) };
+    (same, other)
 }
 
 /// What a finding says.
@@ -71,7 +74,12 @@ impl Narrated {
         Self { lines, reading }
     }
 
-    fn has_any(&self, item: ItemIx, side: Side) -> bool {
+    /// Whether something stands that the finding would quarrel with.
+    fn has_any(&self, lexicon: &Lexicon, found: &Result) -> bool {
+        let (item, side) = (found.0, found.1);
+        if lexicon.items[item].keeps_all {
+            return self.has(found);
+        }
         let same = |finding: &&Finding| finding.stands.item == item;
         let mut of_item = self.reading.findings.iter().filter(same);
         of_item.any(|finding| {
@@ -89,8 +97,9 @@ impl Narrated {
         hearings: &[Reading],
     ) -> Option<Self> {
         let found = result(finding);
-        let outvoted = votes(hearings, &found).0 > 1 && self.votes_for_own(&found, hearings) == Some(1);
-        if !outvoted && self.has_any(found.0, found.1) {
+        let several = !lexicon.items[found.0].keeps_all && votes(lexicon, hearings, &found).0 > 1;
+        let outvoted = several && self.votes_for_own(lexicon, &found, hearings) == Some(1);
+        if !outvoted && self.has_any(lexicon, &found) {
             return None;
         }
         let because = &finding.stands.because;
@@ -109,13 +118,13 @@ impl Narrated {
     }
 
     /// How many hearings came to what this one says of the item and side, if it says anything.
-    fn votes_for_own(&self, found: &Result, hearings: &[Reading]) -> Option<usize> {
+    fn votes_for_own(&self, lexicon: &Lexicon, found: &Result, hearings: &[Reading]) -> Option<usize> {
         let own = self.reading.findings.iter().find(|own| own.stands.item == found.0 && own.stands.side == found.1)?;
-        (result(own) != *found).then(|| votes(hearings, &result(own)).0)
+        (result(own) != *found).then(|| votes(lexicon, hearings, &result(own)).0)
     }
 
-    /// The lines with some of the second hearing's in the place of those spoken at the same time; `None` where the two
-    /// hearings do not part at the same pauses.
+    /// The lines with some of another hearing's in the place of those spoken at the same time; `None` where the two do
+    /// not part at the same pauses.
     fn with(&self, second: &[Utterance], (from, past): (usize, usize)) -> Option<Vec<(Utterance, Option<String>)>> {
         let (mut theirs, mut ours) = ((from, past), (0, 0));
         loop {
@@ -153,12 +162,12 @@ impl Narrated {
         Some(if known == (0, 0) { (first, last + 1) } else { (first.min(known.0), (last + 1).max(known.1)) })
     }
 
-    fn marked(mut self, hearings: &[Reading]) -> Together {
+    fn marked(mut self, lexicon: &Lexicon, hearings: &[Reading]) -> Together {
         for finding in &mut self.reading.findings {
             let because = &finding.stands.because;
             let mut spans = because.item.iter().chain([&because.value]).chain(&because.sides);
             let put_in = spans.any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
-            finding.heard_by = match votes(hearings, &result(finding)) {
+            finding.heard_by = match votes(lexicon, hearings, &result(finding)) {
                 (_, 1..) => HeardBy::Otherwise,
                 (same, 0) if same > 2 && same == hearings.len() => HeardBy::All,
                 (2.., 0) => HeardBy::Two,
@@ -196,4 +205,99 @@ fn overlap(one: SoundSpan, other: SoundSpan) -> bool {
     let shared = one.end_ms.min(other.end_ms).saturating_sub(one.start_ms.max(other.start_ms));
     let shorter = (one.end_ms - one.start_ms).min(other.end_ms - other.start_ms);
     shared > WAVER_MS || shared * 2 > shorter
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::draft::value_text;
+    use crate::speech::Transcriber;
+    use crate::speech::scripted::Scripted;
+
+    fn lexicon() -> &'static Lexicon {
+        static LEXICON: std::sync::LazyLock<Lexicon> = std::sync::LazyLock::new(|| Lexicon::load(None).unwrap());
+        &LEXICON
+    }
+
+    /// A hearing of which each line lasts three seconds.
+    fn hearing(lines: &[&str]) -> Vec<Utterance> {
+        let placed: Vec<(u64, u64, &str)> =
+            (0u64..).zip(lines).map(|(at, line)| (4000 * at, 4000 * at + 3000, *line)).collect();
+        let mut scripted =
+            Scripted::of_lines(&placed.into_iter().filter(|line| !line.2.is_empty()).collect::<Vec<_>>());
+        scripted.transcribe(&vec![0.0; 64_000 * lines.len()], &mut |_| ()).unwrap().utterances
+    }
+
+    fn taken(first: &[&str], others: &[&[&str]]) -> (Together, Vec<(String, &'static str, String, HeardBy)>) {
+        let others: Vec<Vec<Utterance>> = others.iter().map(|lines| hearing(lines)).collect();
+        let together = together(lexicon(), hearing(first), &others);
+        let found = |finding: &Finding| {
+            let stands = &finding.stands;
+            let item = lexicon().items[stands.item].id.clone();
+            (item, stands.side.name(), value_text(lexicon(), stands), finding.heard_by)
+        };
+        let findings = together.reading.findings.iter().map(found).collect();
+        (together, findings)
+    }
+
+    #[track_caller]
+    fn check(first: &[&str], others: &[&[&str]], expected: &[(&str, &str, &str, HeardBy)]) {
+        let (_, found) = taken(first, others);
+        let found: Vec<(&str, &str, &str, HeardBy)> =
+            found.iter().map(|(item, side, value, by)| (item.as_str(), *side, value.as_str(), *by)).collect();
+        assert_eq!(found, expected, "{first:?} {others:?}");
+    }
+
+    const CLONUS: &str = "No ankle clonus on the left.";
+    const MORO: &str = "The Moro is symmetrical and complete.";
+
+    #[test]
+    fn what_was_heard_alike_is_known_to_be() {
+        let absent = |by| [("ankle-clonus", "left", "absent", by)];
+        check(&[CLONUS], &[&[CLONUS]], &absent(HeardBy::Two));
+        check(&[CLONUS], &[&[CLONUS], &[CLONUS]], &absent(HeardBy::All));
+        check(
+            &[CLONUS],
+            &[&["No ankle clonus on the left."], &["Not an uncle bonus on the left."]],
+            &absent(HeardBy::Two),
+        );
+        check(&[CLONUS], &[&["Good morning."], &[]], &absent(HeardBy::FirstAlone));
+        check(&[CLONUS], &[&["Ankle clonus on the left, six beats."], &[CLONUS]], &absent(HeardBy::Otherwise));
+    }
+
+    #[test]
+    fn what_another_hearing_understood_is_put_in_and_keeps_what_stood_there() {
+        let garbled = ["Not an uncle bonus on the lift.", MORO];
+        let (together, found) = taken(&garbled, &[&[CLONUS, MORO]]);
+        assert_eq!(found[0].0, "ankle-clonus");
+        assert_eq!(found[0].3, HeardBy::OtherAlone);
+        assert_eq!(together.utterances[0].text, CLONUS);
+        assert_eq!(together.at_first, [Some(garbled[0].to_owned()), None]);
+        // Two who understood the same may be believed.
+        let (_, found) = taken(&garbled, &[&[CLONUS, MORO], &[CLONUS, MORO]]);
+        assert_eq!(found[0].3, HeardBy::Two);
+        // What the first hearing slept through has its place in time.
+        let (together, _) = taken(&["", MORO], &[&[CLONUS, MORO]]);
+        let texts: Vec<&str> = together.utterances.iter().map(|said| said.text.as_str()).collect();
+        assert_eq!(texts, [CLONUS, MORO]);
+        assert_eq!(together.at_first, [Some(String::new()), None]);
+    }
+
+    #[test]
+    fn two_outvote_the_first_and_one_does_not() {
+        let six = "Ankle clonus on the left, six beats.";
+        check(&[six], &[&[CLONUS], &[CLONUS]], &[("ankle-clonus", "left", "absent", HeardBy::Otherwise)]);
+        check(&[six], &[&[CLONUS], &[]], &[("ankle-clonus", "left", "6beats", HeardBy::Otherwise)]);
+    }
+
+    #[test]
+    fn nothing_that_the_first_hearing_came_to_is_lost() {
+        // The second understood the clonus and lost the knee jerk in the same breath.
+        let first = "The left knee jerk is two plus, and no uncle bonus on the lift.";
+        let second = "The left pancake is to plus, and no ankle clonus on the left.";
+        let (together, found) = taken(&[first], &[&[second]]);
+        assert!(found.iter().any(|found| found.0 == "knee-jerk"), "{found:?}");
+        assert_eq!(together.utterances[0].text, first);
+        check(&[], &[&[]], &[]);
+    }
 }

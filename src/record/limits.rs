@@ -62,8 +62,7 @@ pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lexicon::How;
-    use crate::reading::values::Told;
+    use crate::reading::{Side, Stance, Statement};
 
     fn heard(probabilities: &[f32]) -> Utterance {
         let mut utterance = Utterance::from_text("the tone is on the left brisk");
@@ -94,10 +93,53 @@ mod tests {
         assert_eq!(least_probability(&[Utterance::from_text("the tone is on the left brisk")], &evidence()), None);
     }
 
+    fn finding(heard_by: HeardBy, known: &[Reason], told: Told, how: How) -> Finding {
+        let stands = Statement {
+            item: 0,
+            side: Side::Left,
+            value: Value::Choice(0),
+            stance: Stance::Observed,
+            hedged: false,
+            approx: false,
+            by_group: false,
+            general: false,
+            corrects: false,
+            heard_poorly: false,
+            because: Evidence { told, how, ..evidence() },
+            reasons: known.to_vec(),
+        };
+        Finding { stands, replaced: Vec::new(), reasons: known.to_vec(), heard_by }
+    }
+
     #[test]
     fn a_reason_stands_once_and_in_order() {
         let unsure = heard(&[0.9, 0.3, 0.9, 0.9, 0.9, 0.9, 0.9]);
         let known = [Reason::Hedged, Reason::HeardUnclearly];
-        assert_eq!(reasons(&[unsure], &known, &evidence()), [Reason::HeardUnclearly, Reason::Hedged]);
+        let finding = finding(HeardBy::One, &known, Told::Named, How::Exact);
+        assert_eq!(reasons(&[unsure], &finding), [Reason::HeardUnclearly, Reason::Hedged]);
+    }
+
+    #[test]
+    fn what_several_hearings_came_to_was_heard() {
+        let unsure = [heard(&[0.9, 0.3, 0.9, 0.9, 0.9, 0.9, 0.9])];
+        for (heard_by, told, how, unclear) in [
+            (HeardBy::One, Told::Named, How::Exact, true),
+            (HeardBy::FirstAlone, Told::Named, How::Exact, true),
+            (HeardBy::Two, Told::Named, How::Exact, false),
+            (HeardBy::Two, Told::Named, How::Sound(0.8), true),
+            (HeardBy::Two, Told::InProgress, How::Exact, true),
+            (HeardBy::All, Told::InProgress, How::Sound(0.8), false),
+            (HeardBy::OtherAlone, Told::Named, How::Exact, true),
+            (HeardBy::Otherwise, Told::Named, How::Exact, true),
+        ] {
+            let found = reasons(&unsure, &finding(heard_by, &[Reason::Hedged], told, how));
+            assert_eq!(found.contains(&Reason::HeardUnclearly), unclear, "{heard_by:?} {told:?} {how:?}");
+            assert!(found.contains(&Reason::Hedged));
+        }
+        // What was heard surely needs no second hearing, and a quarrel is told all the same.
+        let sure = [heard(&[0.9; 7])];
+        assert_eq!(reasons(&sure, &finding(HeardBy::FirstAlone, &[], Told::Named, How::Exact)), []);
+        let quarrel = finding(HeardBy::Otherwise, &[], Told::Named, How::Exact);
+        assert_eq!(reasons(&sure, &quarrel), [Reason::HeardUnclearly]);
     }
 }
