@@ -68,8 +68,8 @@ pub(super) struct HearingArgs {
     /// The speech model: base, tiny.en (faster, less accurate), or a ggml file
     #[arg(long, value_name = "MODEL", default_value = "base")]
     pub(super) model: ModelChoice,
-    /// Hear it N times: 1 is the model alone, 2 adds the other model, 3 the model
-    /// again without the lexicon. What is heard alike is clear
+    /// Hear it N times: with the model, with the other model, and without leaning
+    /// towards the lexicon; findings that are heard alike are clear
     #[arg(long, value_name = "N", default_value = "3", value_parser = clap::value_parser!(u8).range(1..=3))]
     pub(super) hearings: u8,
     /// Use N processor cores to hear [default: all]

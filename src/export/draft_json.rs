@@ -230,6 +230,7 @@ impl<'a> Evidence<'a> {
                 HeardBy::One => "one",
                 HeardBy::All => "all",
                 HeardBy::Two => "two",
+                HeardBy::SoundAlone => "two or more, by sound alone",
                 HeardBy::Otherwise => "otherwise by another",
                 HeardBy::FirstAlone => "the first alone",
                 HeardBy::OtherAlone => "another alone",

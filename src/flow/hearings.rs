@@ -7,7 +7,7 @@
 //! "Ristangle forty" and "wrist angle forty" give the second, marked; "clonus absent", heard twice, can be clear even
 //! where much else was misheard
 
-use crate::lexicon::{ItemIx, Lexicon};
+use crate::lexicon::{How, ItemIx, Lexicon};
 use crate::reading::{self, Finding, HeardBy, Reading, Side, Value};
 use crate::span::SoundSpan;
 use crate::speech::Utterance;
@@ -52,6 +52,13 @@ fn votes(lexicon: &Lexicon, hearings: &[Reading], found: &Result) -> (usize, usi
     let all = of(&|one| one.stands.item == found.0 && one.stands.side == found.1);
     let other = if lexicon.items[found.0].keeps_all { 0 } else { all - same.min(all) };
     (same, other)
+}
+
+/// Whether each hearing that came to it did so by words that only sound like the lexicon's: two recognisers may mishear
+/// "unsustained" as "and sustained".
+fn by_sound_alone(hearings: &[Reading], found: &Result) -> bool {
+    let mut came = hearings.iter().flat_map(|one| &one.findings).filter(|one| result(one) == *found);
+    came.all(|one| matches!(one.stands.because.how, How::Sound(_)))
 }
 
 /// What a finding says.
@@ -169,6 +176,7 @@ impl Narrated {
             let put_in = spans.any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
             finding.heard_by = match votes(lexicon, hearings, &result(finding)) {
                 (_, 1..) => HeardBy::Otherwise,
+                (2.., 0) if by_sound_alone(hearings, &result(finding)) => HeardBy::SoundAlone,
                 (same, 0) if same > 2 && same == hearings.len() => HeardBy::All,
                 (2.., 0) => HeardBy::Two,
                 _ if put_in => HeardBy::OtherAlone,

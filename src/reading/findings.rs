@@ -21,6 +21,8 @@ pub enum HeardBy {
     All,
     /// Two came to it, and none to anything else.
     Two,
+    /// Two or more came to it, each by words that only sound like the lexicon's.
+    SoundAlone,
     /// One or more came to it, and another to another value.
     Otherwise,
     /// The first alone came to it.

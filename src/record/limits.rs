@@ -4,7 +4,6 @@
 //!
 //! "brisk" with a probability of 0.2 is heard unclearly; typed text has no probabilities and never is
 
-use crate::lexicon::How;
 use crate::reading::values::Told;
 use crate::reading::{Evidence, Finding, HeardBy, Reason, Value};
 use crate::span::Span;
@@ -34,8 +33,8 @@ fn least_of(utterances: &[Utterance], span: Span) -> Option<f32> {
 }
 
 /// The reasons of the reading, and "heard unclearly" where the recogniser was unsure; in order, none twice. What all
-/// of three hearings came to was heard clearly, whatever each thinks of it; what two came to where its item is said and not
-/// only sounds like it: both may have lost the name of another.
+/// of three hearings came to was heard clearly, whatever each thinks of it; what two came to where its item is said: both
+/// may have lost the name of another.
 #[must_use]
 pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
     let mut reasons = finding.reasons.clone();
@@ -44,8 +43,8 @@ pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
         HeardBy::All if !(because.told == Told::InProgress && matches!(finding.stands.value, Value::Amount(_))) => {
             false
         }
-        HeardBy::Two if because.told != Told::InProgress && !matches!(because.how, How::Sound(_)) => false,
-        HeardBy::Otherwise | HeardBy::OtherAlone => true,
+        HeardBy::Two if because.told != Told::InProgress => false,
+        HeardBy::Otherwise | HeardBy::OtherAlone | HeardBy::SoundAlone => true,
         HeardBy::All | HeardBy::Two | HeardBy::FirstAlone | HeardBy::One => {
             reasons.contains(&Reason::HeardUnclearly) || heard_unclearly(utterances, because)
         }
@@ -62,6 +61,7 @@ pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lexicon::How;
     use crate::reading::{Side, Stance, Statement};
 
     fn heard(probabilities: &[f32]) -> Utterance {
@@ -126,7 +126,8 @@ mod tests {
             (HeardBy::One, Told::Named, How::Exact, true),
             (HeardBy::FirstAlone, Told::Named, How::Exact, true),
             (HeardBy::Two, Told::Named, How::Exact, false),
-            (HeardBy::Two, Told::Named, How::Sound(0.8), true),
+            (HeardBy::Two, Told::Named, How::Sound(0.8), false),
+            (HeardBy::SoundAlone, Told::Named, How::Sound(0.8), true),
             (HeardBy::Two, Told::InProgress, How::Exact, true),
             (HeardBy::All, Told::InProgress, How::Sound(0.8), false),
             (HeardBy::OtherAlone, Told::Named, How::Exact, true),

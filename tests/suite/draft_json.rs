@@ -3,8 +3,9 @@
 //! Leaves alone what the findings are.
 
 use serde_json::{Value, json};
-use spoken_exam::export::{SCHEMA, to_json};
-use spoken_exam::flow;
+use spoken_exam::audio::{Recording, SourceFormat};
+use spoken_exam::export::{SCHEMA, to_json, to_table};
+use spoken_exam::flow::{self, Hearers};
 use spoken_exam::record::{Loss, Notice, Origin, Sources};
 use spoken_exam::span::SoundSpan;
 use spoken_exam::speech::ModelIdentity;
@@ -53,7 +54,8 @@ fn of_sound() -> Value {
     let model = ModelIdentity { name: "own".into(), sha256: "f".repeat(64), precision: Some("q8_0".into()) };
     let sound = Some(SoundSpan { start_ms: 7000, end_ms: 8000 });
     let notices = vec![Notice { sound, words: "no words were made out".into(), loss: Loss::Sound }];
-    let draft = flow::read(&LEXICON, heard, Sources { origin, model: Some(model), notices }).draft;
+    let draft =
+        flow::read(&LEXICON, heard, Sources { origin, model: Some(model), other_models: Vec::new(), notices }).draft;
     serde_json::from_str(&to_json(&draft).expect("it can be written")).expect("it is JSON")
 }
 
@@ -73,12 +75,40 @@ fn a_draft_of_sound_keeps_to_the_schema_and_carries_its_times() {
 }
 
 #[test]
+fn several_hearings_stand_in_the_draft() {
+    let source =
+        SourceFormat { container: "wave".into(), codec: "pcm_s16le".into(), sample_rate_hz: 16_000, channels: 1 };
+    let (file_name, sha256, warnings) = ("a.wav".into(), "ab".repeat(32), Vec::new());
+    let recording = Recording { samples: vec![0.1; 160_000], file_name, sha256, source, warnings };
+    let moro = (4000, 7000, "The Moro is symmetrical and complete.");
+    let mut first = Scripted::of_lines(&[(0, 3000, "Not an uncle bonus on the lift."), moro]);
+    let mut second = Scripted::of_lines(&[(0, 3000, "No ankle clonus on the left."), moro]);
+    let mut told = Vec::new();
+    let hearers = Hearers { first: &mut first, others: vec![&mut second] };
+    let narration = flow::of_sound(&LEXICON, &recording, hearers, &mut |progress| told.push(progress.done_ms)).unwrap();
+    assert_eq!(told, [5000, 10_000]);
+    let draft: Value = serde_json::from_str(&to_json(&narration.draft).unwrap()).unwrap();
+    let heard_by = |item: &str| {
+        let findings = draft["findings"].as_array().unwrap();
+        let finding = findings.iter().find(|finding| finding["item"] == item).unwrap();
+        (finding["evidence"]["heard_by"].clone(), finding["clear"].clone())
+    };
+    assert_eq!(heard_by("ankle-clonus"), (json!("another alone"), json!(false)));
+    assert_eq!(heard_by("moro"), (json!("two"), json!(true)));
+    assert_eq!(draft["transcript"][0]["at_first"], "Not an uncle bonus on the lift.");
+    assert_eq!(draft["transcript"][1]["at_first"], Value::Null);
+    assert_eq!(draft["other_models"][0]["name"], "scripted");
+    let table = to_table(&narration.draft);
+    assert!(table.contains("heard at first: \"Not an uncle bonus on the lift.\""), "{table}");
+}
+
+#[test]
 fn the_schema_refuses_broken_drafts() {
     let validator = validator();
     let whole = of_sound();
     assert_eq!((&whole["findings"][0]["clear"], &whole["findings"][1]["clear"]), (&json!(false), &json!(true)));
-    let breaks: [(&str, Value); 12] = [
-        ("/version", json!(2)),
+    let breaks: [(&str, Value); 14] = [
+        ("/version", json!(1)),
         ("/status", json!("FINAL")),
         ("/lexicon/sha256", json!("")),
         ("/source/length_ms", json!(-1)),
@@ -90,6 +120,8 @@ fn the_schema_refuses_broken_drafts() {
         ("/findings/0/evidence/quote/utterance", json!("0")),
         ("/findings/0/evidence/least_probability", json!(1.5)),
         ("/not_mentioned/0/spoken_of", json!(["normal"])),
+        ("/findings/0/evidence/heard_by", json!("everybody")),
+        ("/transcript/0/at_first", json!(0)),
     ];
     for (place, value) in breaks {
         let mut broken = whole.clone();

@@ -119,3 +119,39 @@ fn stopping_takes_moments() {
     assert!(matches!(result, Err(SpeechError::Cancelled)), "{result:?}");
     assert!(progressed <= 1, "{progressed} windows were finished");
 }
+
+/// Everyday sentences with words that sound like the trade's.
+const BAIT: [&str; 6] = [
+    "the moral of the story is short",
+    "she laid her palm on the grass",
+    "he wore a scarf and signed the letter",
+    "they sat by the fountain near the elbow of the river",
+    "the gallant captain took a route along the coast",
+    "he asked them to sort the plans for the planter",
+];
+
+#[test]
+fn everyday_words_are_not_bent_towards_the_lexicon() {
+    let lexicon = spoken_exam::lexicon::Lexicon::load(None).unwrap();
+    let favoured = lexicon.phrases_to_favour();
+    let favoured: Vec<&str> = favoured.iter().map(String::as_str).collect();
+    let (mut leaning, mut plain) = (whisper(&favoured, Settings::new(2)), whisper(&[], Settings::new(2)));
+    let folder = tempfile::tempdir().unwrap();
+    let mut bent = 0;
+    for line in BAIT {
+        let file = folder.path().join("said.wav");
+        let flite = std::process::Command::new("flite").args(["-voice", "rms", "-t", line, "-o"]).arg(&file).status();
+        assert!(flite.expect("flite is installed; tests/all does").success());
+        let sound = audio::read(&file).unwrap().samples;
+        let mut words = |whisper: &mut Whisper| -> Vec<String> {
+            let heard = hear(whisper, &sound);
+            heard.utterances.iter().flat_map(|said| &said.words).map(|word| word.plain.clone()).collect()
+        };
+        let (with, without) = (words(&mut leaning), words(&mut plain));
+        bent += strsim::generic_levenshtein(&with, &without);
+        for trade in ["moro", "palmar", "galant", "plantar", "sutures", "fontanelle"] {
+            assert!(!with.iter().any(|word| word == trade), "{line}: {with:?}");
+        }
+    }
+    assert!(bent <= 2, "{bent} words are heard otherwise for the leaning");
+}
