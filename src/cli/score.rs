@@ -14,7 +14,8 @@ use super::listen::Listener;
 use super::{Outcome, output};
 use crate::flow::{self, Narration};
 use crate::lexicon::Lexicon;
-use crate::score::{ErrorKind, Pair, Tally, compare, pairs, predicted, read_gold, read_levels};
+use crate::score::{ErrorKind, HeardWords, Pair, Tally};
+use crate::score::{compare, compare_words, pairs, predicted, read_gold, read_levels};
 
 /// Compares, prints, and holds the result against a level if there is one.
 pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
@@ -23,6 +24,7 @@ pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
     let mut listener = args.sound.then(|| Listener::new(&args.hearing, &lexicon));
     let mut pooled = Tally::default();
+    let mut words = HeardWords::default();
     let mut compared = 0;
     let width = pairs.iter().map(|pair| pair.name.chars().count()).fold("narration".len(), usize::max);
     output::print(&header(width))?;
@@ -38,10 +40,16 @@ pub(super) fn run(args: &ScoreArgs) -> Result<Outcome> {
             output::print(&differences(&tally))?;
         }
         pooled.add(&tally);
+        if let (true, Some(text)) = (args.sound, &pair.text) {
+            words.add(&compare_words(&lexicon, &read_text(&lexicon, text)?.utterances, &narration.utterances));
+        }
         compared += 1;
     }
     output::print(&line(&format!("all {compared}"), width, &pooled))?;
     output::print(&closing(&pooled))?;
+    if words.words > 0 {
+        output::print(&hearing(&words))?;
+    }
     let shortfalls = level.map(|level| level.shortfalls(&pooled)).unwrap_or_default();
     for shortfall in &shortfalls {
         output::say(&format!("below the level: {shortfall}"));
@@ -100,6 +108,18 @@ fn differences(tally: &Tally) -> String {
         let _ = writeln!(text, "  + {item} {side} {value} ({clear}, {}) \"{}\"", kind.words(), finding.quote);
     }
     text.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+}
+
+fn hearing(words: &HeardWords) -> String {
+    format!(
+        "of {} words said, heard otherwise: {:.3}; of {} names of items, recognised: {:.3}; \
+         names put in for every 1,000 words: {:.1}\n",
+        words.words,
+        words.error_rate(),
+        words.names,
+        words.names_recall(),
+        words.put_in_per_1000()
+    )
 }
 
 fn closing(tally: &Tally) -> String {

@@ -86,7 +86,8 @@ impl Whisper {
         keep_errors();
         let file = inspect(path)?;
         let mut parameters = WhisperContextParameters::default();
-        parameters.use_gpu(false).flash_attn(false);
+        let accelerated = cfg!(any(feature = "cuda", feature = "metal", feature = "vulkan"));
+        parameters.use_gpu(accelerated).flash_attn(false);
         let refused = |error: whisper_rs::WhisperError| {
             let reason = last_error().unwrap_or_else(|| error.to_string());
             SpeechError::NotAModel { path: path.to_owned(), reason }

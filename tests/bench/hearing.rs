@@ -1,71 +1,66 @@
-//! How well and how fast recordings are heard with other settings than the usual.
+//! How well and how fast recordings are heard, with the usual settings or others.
 //!
 //!     cargo bench --bench hearing -- FOLDER [NAME=VALUE ...]
 //!
-//! FOLDER holds NAME.flac with NAME.txt and NAME.tsv, as `samples/speak-corpus` makes them. Settings: model and second (files of
-//! models), beams, window (seconds), strength, start, known, gate, start-gate, threads, favour (names, values or all), keep (a folder for
-//! what was heard). Prints a line a recording and one for all.
+//! FOLDER holds NAME.flac with NAME.txt and NAME.tsv, as `samples/speak-corpus` makes them. Settings: hearings (1 to 3),
+//! model and second (file names in the models' folder), beams, window and other-window (seconds), strength, start, known,
+//! gate, start-gate (of the leaning), threads, voice (0: without voice activity), keep (a folder for what was heard).
+//! Prints a line a recording with its wrong findings that look sure, one line for all, and how findings came about: right
+//! or wrong, by which hearings, their doubts, and how their items were told.
 
-use std::collections::HashMap;
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench ends at the first fault and prints its figures")]
+
+use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use spoken_exam::audio;
-use spoken_exam::flow::{self, Hearers};
+use spoken_exam::flow::{self, Hearers, Narration};
 use spoken_exam::lexicon::Lexicon;
 use spoken_exam::score::{HeardWords, Tally, compare, compare_words, pairs, predicted, read_gold};
 use spoken_exam::speech::{Phrases, Settings, Transcriber, Whisper};
 
+type Given<'a> = HashMap<&'a str, &'a str>;
+
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).filter(|argument| argument != "--bench").collect();
     let (settings, folders): (Vec<_>, Vec<_>) = arguments.iter().partition(|argument| argument.contains('='));
-    let given: HashMap<&str, &str> = settings.iter().filter_map(|setting| setting.split_once('=')).collect();
+    let given: Given<'_> = settings.iter().filter_map(|setting| setting.split_once('=')).collect();
     let lexicon = Lexicon::load(None).unwrap();
-    let mut whisper = Whisper::load(&model(&given), &phrases(&lexicon, &given), of(&given)).unwrap();
-    // Each `second` is a model, or a model with another window and no leaning: `second=FILE` or `third=SECONDS`.
-    let mut others = Vec::new();
-    if let Some(name) = given.get("second") {
-        let settings = of(&given);
-        others.push(
-            Whisper::load(&model(&HashMap::from([("model", *name)])), &phrases(&lexicon, &given), settings).unwrap(),
-        );
-    }
-    if let Some(seconds) = given.get("third") {
-        let mut settings = of(&given);
-        settings.window_ms = (seconds.parse::<f64>().unwrap() * 1000.0) as u64;
-        others.push(Whisper::load(&model(&given), &Phrases::default(), settings).unwrap());
-    }
+    let mut hearers = hearers(&lexicon, &given);
     println!("{:36} errors  names  put in |  prec.  recall     F1  clear silent | CPU s / s", arguments.join(" "));
     for folder in folders {
-        measure(&lexicon, (&mut whisper, &mut others), Path::new(folder), given.get("keep").copied());
+        measure(&lexicon, &mut hearers, Path::new(folder), given.get("keep").copied());
     }
 }
 
-fn number<T: std::str::FromStr>(given: &HashMap<&str, &str>, name: &str, usual: T) -> T {
-    given.get(name).map_or(usual, |text| text.parse().ok().expect("a setting is a number"))
-}
-
-fn model(given: &HashMap<&str, &str>) -> PathBuf {
-    let name = given.get("model").copied().unwrap_or("ggml-base-q8_0.bin");
-    models_folder().join(name)
+/// The same hearers as the command line's, but for what was given.
+fn hearers(lexicon: &Lexicon, given: &Given<'_>) -> Vec<Whisper> {
+    let phrases = Phrases(lexicon.phrases_to_favour());
+    let model = |name: &str, usual: &str| models_folder().join(given.get(name).copied().unwrap_or(usual));
+    let first = Whisper::load(&model("model", "ggml-base-q8_0.bin"), &phrases, of(given)).unwrap();
+    let seconds: f64 = number(given, "other-window", 20.0);
+    let other = Settings { window_ms: (seconds * 1000.0) as u64, ..of(given) };
+    let third = first.otherwise(&Phrases::default(), other).unwrap();
+    let second = Whisper::load(&model("second", "ggml-tiny.en-q8_0.bin"), &phrases, of(given)).unwrap();
+    let mut all = vec![first, second, third];
+    all.truncate(number(given, "hearings", 3));
+    all
 }
 
 fn models_folder() -> PathBuf {
-    std::env::var_os("SPOKEN_EXAM_MODELS").map_or_else(
-        || Path::new(&std::env::var_os("HOME").unwrap()).join(".local/share/spoken-exam/models"),
-        PathBuf::from,
-    )
+    spoken_exam::setup::default_folder(&|name| std::env::var_os(name)).unwrap()
 }
 
-fn phrases(lexicon: &Lexicon, _given: &HashMap<&str, &str>) -> Phrases {
-    Phrases(lexicon.phrases_to_favour())
+fn number<T: std::str::FromStr>(given: &Given<'_>, name: &str, usual: T) -> T {
+    given.get(name).map_or(usual, |text| text.parse().ok().unwrap())
 }
 
-fn of(given: &HashMap<&str, &str>) -> Settings {
+fn of(given: &Given<'_>) -> Settings {
     let mut settings = Settings::new(number(given, "threads", 2));
     settings.beams = number(given, "beams", settings.beams);
     settings.window_ms = (number(given, "window", settings.window_ms as f64 / 1000.0) * 1000.0) as u64;
-    settings.voice = given.get("voice").map(|_| models_folder().join("ggml-silero-v6.2.0.bin"));
+    settings.voice = (given.get("voice") != Some(&"0")).then(|| spoken_exam::setup::voice_path(&models_folder()));
     settings.lean.strength = number(given, "strength", settings.lean.strength);
     settings.lean.at_start = number(given, "start", settings.lean.at_start);
     settings.lean.known_word = number(given, "known", settings.lean.known_word);
@@ -74,63 +69,60 @@ fn of(given: &HashMap<&str, &str>) -> Settings {
     settings
 }
 
-fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), folder: &Path, keep: Option<&str>) {
+fn measure(lexicon: &Lexicon, hearers: &mut [Whisper], folder: &Path, keep: Option<&str>) {
     let (mut words, mut tally, mut sound, mut cpu) = (HeardWords::default(), Tally::default(), 0.0, 0.0);
-    let mut doubts: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
+    let mut ways: BTreeMap<String, usize> = BTreeMap::new();
     let begun = Instant::now();
     for pair in pairs(folder).unwrap() {
         let (Some(text), Some(recording)) = (&pair.text, &pair.sound) else { continue };
         let recording = audio::read(recording).unwrap();
         let before = cpu_seconds();
+        let (first, others) = hearers.split_first_mut().unwrap();
         let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
-        let hearers = Hearers { first: &mut *first, others };
-        let narration = flow::of_sound(lexicon, &recording, hearers, &mut |_| ()).unwrap();
+        let narration = flow::of_sound(lexicon, &recording, Hearers { first, others }, &mut |_| ()).unwrap();
         let spent = cpu_seconds() - before;
         let said = flow::utterances_of(&std::fs::read_to_string(text).unwrap());
         let heard = compare_words(lexicon, &said, &narration.utterances);
         let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
         let agreement = compare(&predicted(&narration.draft), &gold);
-        let wrong = |finding: &spoken_exam::record::DraftFinding| {
-            let said = |extra: &spoken_exam::score::Predicted| {
-                extra.row.item == finding.item && extra.row.value == finding.value
-            };
-            agreement.extra.iter().any(|(extra, _)| said(extra))
-        };
-        for finding in narration.draft.all_findings() {
-            let right = if wrong(finding) { "wrong" } else { "right" };
-            let how = if matches!(finding.proof.how, spoken_exam::lexicon::How::Sound(_)) { "sound" } else { "words" };
-            let why = format!(
-                "{right} {:?} {:?} {:?} {how} {}",
-                finding.heard_by,
-                finding.reasons,
-                finding.proof.told,
-                finding.proof.item.is_some()
-            );
-            *doubts.entry(why).or_default() += 1;
-        }
+        let length = recording.length_ms() as f64 / 1000.0;
+        println!("{}", line(&pair.name, &heard, &agreement, spent / length));
         for (extra, kind) in agreement.extra.iter().filter(|(extra, _)| extra.clear) {
             let row = &extra.row;
             println!("  {} {} {}: {}, \"{}\"", row.item, row.side, row.value, kind.words(), extra.quote);
         }
+        count_ways(&narration, &agreement, &mut ways);
         if let Some(folder) = keep {
-            let lines: Vec<&str> = narration.utterances.iter().map(|said| said.text.as_str()).collect();
-            std::fs::create_dir_all(folder).unwrap();
-            std::fs::write(Path::new(folder).join(format!("{}.txt", pair.name)), lines.join("\n")).unwrap();
+            write_down(&narration, folder, &pair.name);
         }
-        let length = recording.length_ms() as f64 / 1000.0;
-        println!("{}", line(&pair.name, &heard, &agreement, spent / length));
         words.add(&heard);
         tally.add(&agreement);
         (sound, cpu) = (sound + length, cpu + spent);
     }
     println!("{}", line("all", &words, &tally, cpu / sound));
     println!("{:.0} s of sound, {:.1} times real time", sound, sound / begun.elapsed().as_secs_f64());
-    for (why, count) in doubts {
-        println!("  {count:4} {why}");
+    for (way, count) in ways {
+        println!("  {count:4} {way}");
     }
     for (kind, count) in tally.silent {
         println!("  {} {count}", kind.words());
     }
+}
+
+fn count_ways(narration: &Narration, agreement: &Tally, ways: &mut BTreeMap<String, usize>) {
+    for finding in narration.draft.all_findings() {
+        let is_it = |row: &spoken_exam::score::GoldRow| row.item == finding.item && row.value == finding.value;
+        let wrong = agreement.extra.iter().any(|(extra, _)| is_it(&extra.row));
+        let right = if wrong { "wrong" } else { "right" };
+        let way = format!("{right} {:?} {:?} {:?}", finding.heard_by, finding.reasons, finding.proof.told);
+        *ways.entry(way).or_default() += 1;
+    }
+}
+
+fn write_down(narration: &Narration, folder: &str, name: &str) {
+    let lines: Vec<&str> = narration.utterances.iter().map(|said| said.text.as_str()).collect();
+    std::fs::create_dir_all(folder).unwrap();
+    std::fs::write(Path::new(folder).join(format!("{name}.txt")), lines.join("\n")).unwrap();
 }
 
 fn line(name: &str, words: &HeardWords, tally: &Tally, cpu: f64) -> String {

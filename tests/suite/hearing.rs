@@ -143,7 +143,7 @@ fn everyday_words_are_not_bent_towards_the_lexicon() {
         let flite = std::process::Command::new("flite").args(["-voice", "rms", "-t", line, "-o"]).arg(&file).status();
         assert!(flite.expect("flite is installed; tests/all does").success());
         let sound = audio::read(&file).unwrap().samples;
-        let mut words = |whisper: &mut Whisper| -> Vec<String> {
+        let words = |whisper: &mut Whisper| -> Vec<String> {
             let heard = hear(whisper, &sound);
             heard.utterances.iter().flat_map(|said| &said.words).map(|word| word.plain.clone()).collect()
         };
