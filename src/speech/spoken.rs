@@ -100,17 +100,19 @@ fn both(loud: &[Run], speech: &[Run]) -> Vec<Run> {
     runs
 }
 
-/// The parts of a run of speech that are not loud: long ones, and all of it where none is loud.
+/// The parts of a run of speech that are not loud: long ones, and all of them where much of it is not.
 fn not_loud((start, past): Run, loud: &[Run]) -> Vec<Run> {
-    let mut parts = Vec::new();
+    let mut parts: Vec<Run> = Vec::new();
     let mut from = start;
     for &(begins, ends) in loud.iter().filter(|run| run.0 < past && run.1 > start) {
         parts.push((from, begins));
         from = ends;
     }
     parts.push((from, past));
-    let alone = parts.len() == 1;
-    parts.retain(|part| part.1 > part.0 && (alone || part.1 - part.0 >= LONG_QUIET));
+    parts.retain(|part| part.1 > part.0);
+    let quiet: usize = parts.iter().map(|part| part.1 - part.0).sum();
+    let drowned = quiet * 4 > past - start;
+    parts.retain(|part| drowned || part.1 - part.0 >= LONG_QUIET);
     parts
 }
 
