@@ -4,7 +4,7 @@
 //!
 //! FOLDER holds NAME.flac with NAME.txt and NAME.tsv, as `samples/speak-corpus` makes them. Settings: model and second (files of
 //! models), beams, window (seconds), strength, start, known, gate, start-gate, threads, favour (names, values or all), keep (a folder for
-//! what was heard). Prints a line a recording and one for all.
+//! what was heard), asked (prints what was listened for again). Prints a line a recording and one for all.
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -37,7 +37,13 @@ fn main() {
     }
     println!("{:36} errors  names  put in |  prec.  recall     F1  clear silent | CPU s / s", arguments.join(" "));
     for folder in folders {
-        measure(&lexicon, (&mut whisper, &mut others), Path::new(folder), given.get("keep").copied());
+        measure(
+            &lexicon,
+            (&mut whisper, &mut others),
+            Path::new(folder),
+            given.get("keep").copied(),
+            given.contains_key("asked"),
+        );
     }
 }
 
@@ -74,7 +80,13 @@ fn of(given: &HashMap<&str, &str>) -> Settings {
     settings
 }
 
-fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), folder: &Path, keep: Option<&str>) {
+fn measure(
+    lexicon: &Lexicon,
+    (first, others): (&mut Whisper, &mut [Whisper]),
+    folder: &Path,
+    keep: Option<&str>,
+    asked: bool,
+) {
     let (mut words, mut tally, mut sound, mut cpu) = (HeardWords::default(), Tally::default(), 0.0, 0.0);
     let mut doubts: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
     let begun = Instant::now();
@@ -117,6 +129,9 @@ fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), f
             std::fs::create_dir_all(folder).unwrap();
             std::fs::write(Path::new(folder).join(format!("{}.txt", pair.name)), lines.join("\n")).unwrap();
         }
+        if asked {
+            narration.asked.iter().for_each(print_asked);
+        }
         let length = recording.length_ms() as f64 / 1000.0;
         println!("{}", line(&pair.name, &heard, &agreement, spent / length));
         words.add(&heard);
@@ -130,6 +145,18 @@ fn measure(lexicon: &Lexicon, (first, others): (&mut Whisper, &mut [Whisper]), f
     }
     for (kind, count) in tally.silent {
         println!("  {} {count}", kind.words());
+    }
+}
+
+/// What was listened for again: each text with its sum of logarithms and how it stands to what was written, `*` before
+/// what stands there now.
+fn print_asked(asked: &flow::Asked) {
+    println!("  ? {:7.1}        {}", asked.chance, asked.heard);
+    for (text, chance) in &asked.rivals {
+        println!("    {chance:7.1} {:+6.1} {text}", chance - asked.chance);
+    }
+    if let Some(text) = &asked.put_in {
+        println!("  *                {text}");
     }
 }
 
