@@ -12,8 +12,8 @@ use crate::speech::{Contest, SpeechError, Transcriber, Utterance};
 
 /// By how much a text may be beaten by the one that was written, in nats, where a word in its place is none of English.
 const BEHIND_NO_WORD: f32 = 4.0;
-/// The same where all are words. Chosen with the others by a sweep over 1,540 s of synthetic voices, judged by tiny.en; from 4
-/// to 8, and of `LEAD` from 1 to 3, it made little difference.
+/// The same where all are words. Chosen with the others by a sweep over 1,540 s of synthetic voices, judged by tiny.en; from 5
+/// to 8, and of `LEAD` from 1 to 3, the F1 of the findings moved by .01 at most.
 const BEHIND_WORDS: f32 = 6.0;
 /// By how much it must lead over what says something else in the same place.
 const LEAD: f32 = 2.0;
@@ -21,7 +21,7 @@ const LEAD: f32 = 2.0;
 const AIR_MS: u64 = 300;
 /// Phrases that are tried in an utterance in the place of what is no word, and of words.
 const MOST_FOR_NO_WORD: usize = 5;
-const MOST_FOR_WORDS: usize = 3;
+const MOST_FOR_WORDS: usize = 6;
 /// How alike words and a phrase must sound for the question to be worth its while.
 const ALIKE: f32 = 0.65;
 
@@ -218,25 +218,26 @@ mod tests {
         (texts, marked.reading.findings.iter().map(|finding| finding.heard_by).collect())
     }
 
-    const HEARD: &str = "Viceps present, left and right.";
-    const SAID: &str = "Biceps present, left and right.";
+    const HEARD: &str = "My steps reduced on the right.";
+    const SAID: &str = "Biceps reduced on the right.";
 
     #[test]
     fn what_fits_about_as_well_is_put_in_and_is_unclear() {
-        for behind in [-3.0, BEHIND_NO_WORD - 0.1] {
+        for behind in [-3.0, BEHIND_WORDS - 0.1] {
             let (texts, by) = put(&[HEARD], &[(HEARD, -10.0), (SAID, -10.0 - behind)]);
             assert_eq!(texts, [SAID], "{behind} behind");
-            assert_eq!(by, [HeardBy::OtherAlone; 2]);
+            assert_eq!(by, [HeardBy::OtherAlone]);
         }
-        let (texts, by) = put(&[HEARD], &[(HEARD, -10.0), (SAID, -10.1 - BEHIND_NO_WORD)]);
+        let (texts, by) = put(&[HEARD], &[(HEARD, -10.0), (SAID, -10.1 - BEHIND_WORDS)]);
         assert_eq!((texts, by), (vec![HEARD.to_owned()], Vec::new()));
     }
 
     #[test]
     fn what_does_not_lead_is_not_put_in() {
-        let rival = "Triceps present, left and right.";
-        for (lead, expected) in [(LEAD - 0.1, HEARD), (LEAD + 0.1, SAID)] {
-            let (texts, _) = put(&[HEARD], &[(HEARD, -10.0), (SAID, -9.0), (rival, -9.0 - lead)]);
+        let (heard, rival) = ("Biceps do plus on the right.", "Biceps four plus on the right.");
+        let said = "Biceps two plus on the right.";
+        for (lead, expected) in [(LEAD - 0.1, heard), (LEAD + 0.1, said)] {
+            let (texts, _) = put(&[heard], &[(heard, -10.0), (said, -9.0), (rival, -9.0 - lead)]);
             assert_eq!(texts, [expected], "{lead} ahead");
         }
     }
@@ -263,10 +264,10 @@ mod tests {
 
     #[test]
     fn findings_beside_keep_their_marks() {
-        let heard = "Clonus absent on the left, viceps present on the right.";
+        let heard = "Clonus absent on the left, my steps reduced on the right.";
         let (texts, by) =
-            put(&[heard], &[(heard, -10.0), ("Clonus absent on the left, biceps present on the right.", -9.0)]);
-        assert_eq!(texts, ["Clonus absent on the left, biceps present on the right."]);
+            put(&[heard], &[(heard, -10.0), ("Clonus absent on the left, biceps reduced on the right.", -9.0)]);
+        assert_eq!(texts, ["Clonus absent on the left, biceps reduced on the right."]);
         assert_eq!(by, [HeardBy::FirstAlone, HeardBy::OtherAlone]);
     }
 }

@@ -161,7 +161,7 @@ impl Whisper {
         let context = &self.model.context;
         let many = context.is_multilingual();
         let of_language = [context.token_lang(0), context.token_transcribe()].into_iter().filter(|_| many);
-        let last = if std::env::var_os("TIMED").is_some() { context.token_beg() } else { context.token_not() };
+        let last = context.token_not();
         (std::iter::once(context.token_sot()).chain(of_language).collect(), last)
     }
 
