@@ -4,11 +4,14 @@
 //!
 //! text -> utterances -> reading -> draft; recording -> utterances -> reading -> draft
 
+mod again;
 mod hearings;
 
 use sha2::{Digest, Sha256};
 
-use self::hearings::together;
+pub use self::again::Asked;
+use self::again::put_right;
+use self::hearings::{Together, gathered};
 use crate::audio::Recording;
 use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
@@ -24,6 +27,8 @@ pub struct Narration {
     pub reading: Reading,
     /// The draft that it comes to.
     pub draft: DraftRecord,
+    /// What was listened for again.
+    pub asked: Vec<Asked>,
 }
 
 /// Text → draft. Each line is an utterance; an empty line is one without words, so that lines keep their numbers.
@@ -72,7 +77,8 @@ pub fn of_sound(
     let mut sources = sources(recording, Some(hearers.first.identity()));
     sources.notices.extend(heard.notices.iter().map(unheard));
     let mut again = Vec::new();
-    for (round, other) in (1..).zip(hearers.others) {
+    let mut others = hearers.others;
+    for (round, other) in (1..).zip(&mut others) {
         again.push(other.transcribe(&recording.samples, &mut |one| half(round, one))?.utterances);
         sources.other_models.push(other.identity());
     }
@@ -80,13 +86,30 @@ pub fn of_sound(
         sources.notices.extend(heard.utterances.is_empty().then(nothing_found));
         return Ok(read(lexicon, heard.utterances, sources));
     }
-    let both = together(lexicon, heard.utterances, &again);
-    sources.notices.extend(both.utterances.is_empty().then(nothing_found));
-    let mut narration = drafted(lexicon, both.utterances, both.reading, sources);
-    for (line, at_first) in narration.draft.transcript.iter_mut().zip(both.at_first) {
+    let (all, asked) = taken_together(lexicon, recording, (heard.utterances, &again), others)?;
+    sources.notices.extend(all.utterances.is_empty().then(nothing_found));
+    let mut narration = drafted(lexicon, all.utterances, all.reading, sources);
+    for (line, at_first) in narration.draft.transcript.iter_mut().zip(all.at_first) {
         line.at_first = at_first;
     }
+    narration.asked = asked;
     Ok(narration)
+}
+
+/// All hearings in one, with what the first of the others tells from the sound when it is asked again: who wrote the words
+/// would stand by them.
+fn taken_together(
+    lexicon: &Lexicon,
+    recording: &Recording,
+    (first, again): (Vec<Utterance>, &[Vec<Utterance>]),
+    others: Vec<&mut dyn Transcriber>,
+) -> Result<(Together, Vec<Asked>), SpeechError> {
+    let mut all = gathered(lexicon, first, again);
+    let asked = match others.into_iter().next() {
+        Some(judge) => put_right(lexicon, &mut all.now, &recording.samples, judge)?,
+        None => Vec::new(),
+    };
+    Ok((all.marked(lexicon), asked))
 }
 
 fn nothing_found() -> Notice {
@@ -125,7 +148,7 @@ pub fn read(lexicon: &Lexicon, utterances: Vec<Utterance>, sources: Sources) -> 
 fn drafted(lexicon: &Lexicon, utterances: Vec<Utterance>, reading: Reading, mut sources: Sources) -> Narration {
     sources.notices.extend((reading.hearing == Hearing::Poorly).then(heard_poorly));
     let draft = record::draft(lexicon, &utterances, &reading, sources);
-    Narration { utterances, reading, draft }
+    Narration { utterances, reading, draft, asked: Vec::new() }
 }
 
 fn heard_poorly() -> Notice {

@@ -7,9 +7,11 @@
 //! "Ristangle forty" and "wrist angle forty" give the second, marked; "clonus absent", heard twice, can be clear even
 //! where much else was misheard
 
+use std::ops::Range;
+
 use crate::lexicon::{How, ItemIx, Lexicon};
 use crate::reading::{self, Finding, HeardBy, Reading, Side, Value};
-use crate::span::SoundSpan;
+use crate::span::{SoundSpan, Span};
 use crate::speech::Utterance;
 
 /// No more utterances than this are put in the place of others at a time.
@@ -28,11 +30,44 @@ pub(super) struct Together {
     pub(super) reading: Reading,
 }
 
+/// What several hearings come to, before it is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Gathered {
+    /// The narration as it stands.
+    pub(super) now: Narrated,
+    /// What each hearing came to by itself.
+    hearings: Vec<Reading>,
+}
+
+/// An utterance, and what was put into it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Line {
+    /// As it stands.
+    pub(super) said: Utterance,
+    /// What stood there at first, where something else took its place.
+    pub(super) at_first: Option<String>,
+    /// Whether it is another hearing's.
+    of_other: bool,
+    /// The words that were put right by listening again.
+    pub(super) again: Vec<Range<usize>>,
+}
+
+impl Line {
+    fn heard(said: Utterance) -> Self {
+        Self { said, at_first: None, of_other: false, again: Vec::new() }
+    }
+
+    /// Whether words of a span are not those of the first hearing.
+    fn was_put_in(&self, span: &Span) -> bool {
+        self.of_other || self.again.iter().any(|words| words.start < span.past && span.first < words.end)
+    }
+}
+
 /// Takes hearings together.
 #[must_use]
-pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Utterance>]) -> Together {
+pub(super) fn gathered(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Utterance>]) -> Gathered {
     let others: Vec<Reading> = again.iter().map(|heard| reading::read(lexicon, heard)).collect();
-    let mut now = Narrated::new(lexicon, first.into_iter().map(|said| (said, None)).collect());
+    let mut now = Narrated::new(lexicon, first.into_iter().map(Line::heard).collect());
     let hearings: Vec<Reading> = std::iter::once(now.reading.clone()).chain(others).collect();
     for (other, heard) in hearings.iter().skip(1).zip(again) {
         for finding in &other.findings {
@@ -41,7 +76,7 @@ pub(super) fn together(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Ut
             }
         }
     }
-    now.marked(lexicon, &hearings)
+    Gathered { now, hearings }
 }
 
 /// How many hearings came to the same, and how many to something else about the item and side. Of an item that keeps all
@@ -69,14 +104,15 @@ fn result(finding: &Finding) -> Result {
 }
 
 /// Utterances, each with what stood there at first, and their reading.
-struct Narrated {
-    lines: Vec<(Utterance, Option<String>)>,
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Narrated {
+    pub(super) lines: Vec<Line>,
     reading: Reading,
 }
 
 impl Narrated {
-    fn new(lexicon: &Lexicon, lines: Vec<(Utterance, Option<String>)>) -> Self {
-        let utterances: Vec<Utterance> = lines.iter().map(|(said, _)| said.clone()).collect();
+    pub(super) fn new(lexicon: &Lexicon, lines: Vec<Line>) -> Self {
+        let utterances: Vec<Utterance> = lines.iter().map(|line| line.said.clone()).collect();
         let reading = reading::read(lexicon, &utterances);
         Self { lines, reading }
     }
@@ -130,9 +166,24 @@ impl Narrated {
         (result(own) != *found).then(|| votes(lexicon, hearings, &result(own)).0)
     }
 
+    /// Whether it comes to all that the other does. What rests on the line `at` alone may be lost: there another phrase is told
+    /// by the sound, and "viceps present" had given a result to what was spoken of before.
+    pub(super) fn keeps(&self, other: &Self, at: usize) -> bool {
+        let rests = |finding: &Finding| {
+            let because = &finding.stands.because;
+            because.value.utterance == at && because.item.is_none_or(|item| item.utterance == at)
+        };
+        other.reading.findings.iter().all(|own| self.has(&result(own)) || rests(own))
+    }
+
+    /// Whether it comes to anything that the other does not.
+    pub(super) fn gains_over(&self, other: &Self) -> bool {
+        self.reading.findings.iter().any(|own| !other.has(&result(own)))
+    }
+
     /// The lines with some of another hearing's in the place of those spoken at the same time; `None` where the two do
     /// not part at the same pauses.
-    fn with(&self, second: &[Utterance], (from, past): (usize, usize)) -> Option<Vec<(Utterance, Option<String>)>> {
+    fn with(&self, second: &[Utterance], (from, past): (usize, usize)) -> Option<Vec<Line>> {
         let (mut theirs, mut ours) = ((from, past), (0, 0));
         loop {
             let span = spoken(second.get(theirs.0..theirs.1)?)?;
@@ -147,44 +198,55 @@ impl Narrated {
                 return None;
             }
         }
-        if self.lines[ours.0..ours.1].iter().any(|(_, at_first)| at_first.is_some()) {
+        if self.lines[ours.0..ours.1].iter().any(|line| line.at_first.is_some()) {
             return None;
         }
-        let replaced: Vec<&str> = self.lines[ours.0..ours.1].iter().map(|(said, _)| said.text.as_str()).collect();
+        let replaced: Vec<&str> = self.lines[ours.0..ours.1].iter().map(|line| line.said.text.as_str()).collect();
         let replaced = replaced.join(" ");
-        let put_in = second[theirs.0..theirs.1].iter().map(|said| (said.clone(), Some(replaced.clone())));
+        let line =
+            |said: &Utterance| Line { at_first: Some(replaced.clone()), of_other: true, ..Line::heard(said.clone()) };
+        let put_in = second[theirs.0..theirs.1].iter().map(line);
         let before = self.lines[..ours.0].iter().cloned();
         Some(before.chain(put_in).chain(self.lines[ours.1..].iter().cloned()).collect())
     }
 
     /// The lines that were spoken within a span; an empty range at their place in time if there is none.
     fn spoken_within(&self, span: SoundSpan, known: (usize, usize)) -> Option<(usize, usize)> {
-        let within = |(said, _): &(Utterance, _)| said.sound.is_some_and(|sound| overlap(sound, span));
+        let within = |line: &Line| line.said.sound.is_some_and(|sound| overlap(sound, span));
         let Some(first) = self.lines.iter().position(within) else {
-            let behind = |(said, _): &(Utterance, _)| said.sound.is_some_and(|sound| sound.start_ms >= span.start_ms);
+            let behind = |line: &Line| line.said.sound.is_some_and(|sound| sound.start_ms >= span.start_ms);
             let at = self.lines.iter().position(behind).unwrap_or(self.lines.len());
             return Some((at, at));
         };
         let last = self.lines.iter().rposition(within)?;
         Some(if known == (0, 0) { (first, last + 1) } else { (first.min(known.0), (last + 1).max(known.1)) })
     }
+}
 
-    fn marked(mut self, lexicon: &Lexicon, hearings: &[Reading]) -> Together {
-        for finding in &mut self.reading.findings {
+impl Gathered {
+    /// The narration with a mark on each finding, by how many came to it.
+    #[must_use]
+    pub(super) fn marked(self, lexicon: &Lexicon) -> Together {
+        let Narrated { lines, mut reading } = self.now;
+        for finding in &mut reading.findings {
             let because = &finding.stands.because;
-            let mut spans = because.item.iter().chain([&because.value]).chain(&because.sides);
-            let put_in = spans.any(|span| self.lines.get(span.utterance).is_some_and(|line| line.1.is_some()));
-            finding.heard_by = match votes(lexicon, hearings, &result(finding)) {
+            let spans = || because.item.iter().chain([&because.value]).chain(&because.sides);
+            let line = |span: &Span| lines.get(span.utterance);
+            let put_in = spans().any(|span| line(span).is_some_and(|line| line.was_put_in(span)));
+            let again = spans().any(|span| line(span).is_some_and(|line| !line.of_other && line.was_put_in(span)));
+            finding.heard_by = match votes(lexicon, &self.hearings, &result(finding)) {
                 (_, 1..) => HeardBy::Otherwise,
-                (2.., 0) if by_sound_alone(hearings, &result(finding)) => HeardBy::SoundAlone,
-                (same, 0) if same > 2 && same == hearings.len() => HeardBy::All,
+                (2.., 0) if by_sound_alone(&self.hearings, &result(finding)) => HeardBy::SoundAlone,
+                (same, 0) if same > 2 && same == self.hearings.len() => HeardBy::All,
                 (2.., 0) => HeardBy::Two,
+                // One understood it, and the sound told the same.
+                (1, 0) if again => HeardBy::Two,
                 _ if put_in => HeardBy::OtherAlone,
                 _ => HeardBy::FirstAlone,
             };
         }
-        let (utterances, at_first) = self.lines.into_iter().unzip();
-        Together { utterances, at_first, reading: self.reading }
+        let (utterances, at_first) = lines.into_iter().map(|line| (line.said, line.at_first)).unzip();
+        Together { utterances, at_first, reading }
     }
 }
 
@@ -202,9 +264,9 @@ fn spoken(utterances: &[Utterance]) -> Option<SoundSpan> {
     Some(SoundSpan { start_ms, end_ms })
 }
 
-fn spoken_lines(lines: &[(Utterance, Option<String>)]) -> Option<SoundSpan> {
-    let start_ms = lines.iter().filter_map(|(said, _)| said.sound).map(|sound| sound.start_ms).min()?;
-    let end_ms = lines.iter().filter_map(|(said, _)| said.sound).map(|sound| sound.end_ms).max()?;
+fn spoken_lines(lines: &[Line]) -> Option<SoundSpan> {
+    let start_ms = lines.iter().filter_map(|line| line.said.sound).map(|sound| sound.start_ms).min()?;
+    let end_ms = lines.iter().filter_map(|line| line.said.sound).map(|sound| sound.end_ms).max()?;
     Some(SoundSpan { start_ms, end_ms })
 }
 
@@ -238,7 +300,7 @@ mod tests {
 
     fn taken(first: &[&str], others: &[&[&str]]) -> (Together, Vec<(String, &'static str, String, HeardBy)>) {
         let others: Vec<Vec<Utterance>> = others.iter().map(|lines| hearing(lines)).collect();
-        let together = together(lexicon(), hearing(first), &others);
+        let together = gathered(lexicon(), hearing(first), &others).marked(lexicon());
         let found = |finding: &Finding| {
             let stands = &finding.stands;
             let item = lexicon().items[stands.item].id.clone();

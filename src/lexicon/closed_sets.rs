@@ -43,13 +43,15 @@ pub(super) struct ClosedSets {
 /// For each item its rows, in order of weight.
 type Shelves = Vec<Vec<(u32, usize)>>;
 
+/// A phrase by its sounds.
 #[derive(Debug)]
-struct Row {
-    sounds: Box<[u8]>,
-    weight: u32,
-    phrase: usize,
+pub(super) struct Row {
+    pub sounds: Box<[u8]>,
+    pub weight: u32,
+    /// Its place in the lexicon's phrases.
+    pub phrase: usize,
     /// What it says of which items; nothing but the item where it is a name.
-    says: Vec<(ItemIx, Option<ValueIx>)>,
+    pub says: Vec<(ItemIx, Option<ValueIx>)>,
 }
 
 /// Where something is missing.
@@ -98,6 +100,11 @@ impl ClosedSets {
             shelves[*item].push((weight, row));
         }
         self.rows.push(Row { sounds: sounds.into(), weight, phrase: place, says });
+    }
+
+    /// Every phrase that is told by its sounds.
+    pub(super) fn rows(&self) -> &[Row] {
+        &self.rows
     }
 
     /// Puts all rows in order.

@@ -5,7 +5,7 @@
 //!
 //! "font on L" gives "fontanelle"; "planter grasp" gives "plantar grasp"
 
-use crate::lexicon::closed_sets::ClosedSets;
+use crate::lexicon::closed_sets::{ClosedSets, Row};
 use crate::lexicon::compile::{Item, Lexicon, Meaning, Phrase, Strength};
 use crate::lexicon::hearing::Hearing;
 use crate::lexicon::item_set::ItemSet;
@@ -134,6 +134,11 @@ impl SoundIndex {
     /// The sounds of one of the lexicon's own words.
     pub(super) fn sounds_of(&self, symbol: Symbol) -> Option<&[u8]> {
         self.words.get(usize::from(symbol)).map(|sounds| &**sounds).filter(|sounds| !sounds.is_empty())
+    }
+
+    /// Every phrase that is told by its sounds.
+    pub(super) fn rows(&self) -> &[Row] {
+        self.closed_sets.rows()
     }
 
     /// What a phrase says, by its place in the lexicon.

@@ -4,9 +4,11 @@
 //!
 //! `transcriber` says what any recogniser does, `whisper` is one and `scripted` stands in for it in tests. Between
 //! sound and words lie `voice`, `spoken`, `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that
-//! order.
+//! order. `again` and `bpe` tell which of several texts fits the sound.
 
+pub mod again;
 pub mod bias;
+pub mod bpe;
 pub mod listening;
 pub mod model_file;
 pub mod pauses;
@@ -21,6 +23,7 @@ pub mod whisper;
 pub mod windows;
 pub mod words;
 
+pub use again::Contest;
 pub use bias::{Lean, Phrases};
 pub use transcriber::{Heard, ModelIdentity, Notice, Progress, SpeechError, Transcriber, Unheard};
 pub use utterances::Utterance;

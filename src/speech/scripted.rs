@@ -5,6 +5,7 @@
 //! Told "the tone is good" at 1 to 3 s, it gives that utterance for any recording of 3 s or more.
 
 use crate::span::SoundSpan;
+use crate::speech::again::Contest;
 use crate::speech::pauses::to_ms;
 use crate::speech::transcriber::{Heard, ModelIdentity, Notice, Progress, SpeechError, Transcriber};
 use crate::speech::utterances::Utterance;
@@ -14,13 +15,14 @@ use crate::speech::utterances::Utterance;
 pub struct Scripted {
     utterances: Vec<Utterance>,
     notices: Vec<Notice>,
+    chances: Vec<(String, f32)>,
 }
 
 impl Scripted {
     /// Utterances to give, with their places; those without a place are given for every recording.
     #[must_use]
     pub fn new(utterances: Vec<Utterance>) -> Self {
-        Self { utterances, notices: Vec::new() }
+        Self { utterances, ..Self::default() }
     }
 
     /// Lines of text with start and end in milliseconds; a line's words share its time evenly.
@@ -35,6 +37,13 @@ impl Scripted {
         self.notices = notices;
         self
     }
+
+    /// The same with what to give a text that it is asked about; any other has no chance.
+    #[must_use]
+    pub fn with_chances(mut self, chances: &[(&str, f32)]) -> Self {
+        self.chances = chances.iter().map(|&(text, chance)| (text.to_owned(), chance)).collect();
+        self
+    }
 }
 
 impl Transcriber for Scripted {
@@ -45,6 +54,15 @@ impl Transcriber for Scripted {
         let notices = self.notices.iter().filter(|notice| within(notice.sound)).cloned().collect();
         progress(Progress { done_ms: total_ms, total_ms });
         Ok(Heard { utterances, notices })
+    }
+
+    fn scores(&mut self, _samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+        let chance = |text: &String| {
+            let known = self.chances.iter().find(|(known, _)| known == text);
+            known.map_or(f32::NEG_INFINITY, |(_, chance)| *chance)
+        };
+        let scores = contests.iter().map(|contest| contest.texts.iter().map(chance).collect());
+        Ok((!self.chances.is_empty()).then(|| scores.collect()))
     }
 
     fn identity(&self) -> ModelIdentity {

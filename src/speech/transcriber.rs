@@ -8,6 +8,7 @@ use std::fmt;
 use std::path::PathBuf;
 
 use crate::span::SoundSpan;
+use crate::speech::again::Contest;
 use crate::speech::utterances::Utterance;
 
 /// Turns sound into words.
@@ -17,6 +18,16 @@ pub trait Transcriber {
     /// # Errors
     /// If the recogniser fails or its caller cancelled it. Sound without words is no error.
     fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError>;
+
+    /// How well each of several texts fits what was said, for places of the same recording: sums of logarithms of chances,
+    /// in the order of the texts. `None` where the recogniser cannot tell.
+    ///
+    /// # Errors
+    /// If the recogniser fails or its caller cancelled it.
+    fn scores(&mut self, samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+        let _ = (samples, contests);
+        Ok(None)
+    }
 
     /// Which model does the work, for the record.
     fn identity(&self) -> ModelIdentity;

@@ -17,7 +17,9 @@ use whisper_rs::{
 };
 
 use crate::span::SoundSpan;
+use crate::speech::again::{self, Contest};
 use crate::speech::bias::{Bias, Lean, Phrases};
+use crate::speech::bpe::Bpe;
 use crate::speech::listening::{Raw, Work, listen};
 use crate::speech::model_file::inspect;
 use crate::speech::pauses::SAMPLE_RATE;
@@ -64,6 +66,7 @@ struct Model {
     context: WhisperContext,
     identity: ModelIdentity,
     vocabulary: Vec<Vec<u8>>,
+    bpe: Bpe,
 }
 
 /// Sound up to here fits the short context, in samples: 512 steps of 20 ms.
@@ -93,7 +96,8 @@ impl Whisper {
             SpeechError::NotAModel { path: path.to_owned(), reason }
         };
         let context = WhisperContext::new_with_params(path, parameters).map_err(refused)?;
-        let model = Model { context, identity: file.identity, vocabulary: file.vocabulary };
+        let bpe = Bpe::new(&file.vocabulary);
+        let model = Model { context, identity: file.identity, vocabulary: file.vocabulary, bpe };
         Self::of(Arc::new(model), phrases, settings)
     }
 
@@ -121,6 +125,45 @@ impl Whisper {
         let mut raw = self.written(&state, short);
         raw.no_speech = self.no_speech(&mut state).unwrap_or(raw.no_speech);
         Ok(raw)
+    }
+
+    /// How well each text fits a piece of sound. Texts are those of the whole piece: a part of it cut out at the times of
+    /// its words would lack what the recogniser tells them by.
+    fn weigh(&self, sound: &[f32], texts: &[String]) -> Result<Vec<f32>, String> {
+        let failed = |error: whisper_rs::WhisperError| last_error().unwrap_or_else(|| error.to_string());
+        let tokens = |text: &String| self.model.bpe.tokens_of(&format!(" {text}"));
+        let texts: Option<Vec<Vec<i32>>> = texts.iter().map(tokens).collect();
+        let texts = texts.ok_or("its vocabulary lacks a byte")?;
+        let mut state = self.model.context.create_state().map_err(failed)?;
+        let mut parameters = self.parameters(sound.len(), true);
+        // SAFETY: the function given neither unwinds nor looks at what it is handed.
+        #[allow(unsafe_code, reason = "whisper-rs has no safe setter for this callback")]
+        unsafe {
+            parameters.set_start_encoder_callback(Some(never));
+        }
+        // `encode` has no parameter for the length: this sets it, with the sound, and stops, which it calls an error.
+        state.full(parameters, sound).map_err(failed)?;
+        last_error();
+        state.encode(0, 1).map_err(failed)?;
+        let (prompt, last) = self.prompt();
+        state.decode(&prompt, 0, 1).map_err(failed)?;
+        again::scores(&texts, (last, prompt.len()), |token, past, wanted| {
+            if self.settings.cancel.load(Ordering::Relaxed) {
+                return Err("it was cancelled".to_owned());
+            }
+            // One token at a time: of several the library gives the chances behind the first, which it has not worked out.
+            state.decode(&[token], past, 1).map_err(failed)?;
+            Ok(again::log_chances(state.get_logits().map_err(failed)?, wanted))
+        })
+    }
+
+    /// What the recogniser writes before a text without times, and the last token of it.
+    fn prompt(&self) -> (Vec<i32>, i32) {
+        let context = &self.model.context;
+        let many = context.is_multilingual();
+        let of_language = [context.token_lang(0), context.token_transcribe()].into_iter().filter(|_| many);
+        let last = context.token_not();
+        (std::iter::once(context.token_sot()).chain(of_language).collect(), last)
     }
 
     fn parameters(&self, sound: usize, short: bool) -> FullParams<'_, '_> {
@@ -242,9 +285,34 @@ impl Transcriber for Whisper {
         Ok(heard)
     }
 
+    fn scores(&mut self, samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+        let sound = |at: SoundSpan| {
+            let place = |ms: u64| usize::try_from(ms).unwrap_or(usize::MAX).saturating_mul(SAMPLE_RATE / 1000);
+            let (start, end) = (place(at.start_ms).min(samples.len()), place(at.end_ms).min(samples.len()));
+            let mut sound = samples.get(start..end).unwrap_or_default().to_vec();
+            sound.resize(sound.len().max(SAMPLE_RATE), 0.0);
+            sound
+        };
+        let scores = again::all(contests, self.settings.threads, |contest| {
+            self.weigh(&sound(contest.sound), &contest.texts).map_err(|reason| {
+                if self.settings.cancel.load(Ordering::Relaxed) {
+                    return SpeechError::Cancelled;
+                }
+                SpeechError::Failed { at: contest.sound, reason }
+            })
+        });
+        scores.map(Some)
+    }
+
     fn identity(&self) -> ModelIdentity {
         self.model.identity.clone()
     }
+}
+
+/// Asked whether to begin with the sound.
+#[allow(unsafe_code, reason = "the recogniser's setter takes nothing else")]
+unsafe extern "C" fn never(_: *mut WhisperSysContext, _: *mut WhisperSysState, _: *mut c_void) -> bool {
+    false
 }
 
 /// Asked by the recogniser again and again while it works.

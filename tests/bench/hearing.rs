@@ -4,7 +4,8 @@
 //!
 //! FOLDER holds NAME.flac with NAME.txt and NAME.tsv, as `samples/speak-corpus` makes them. Settings: hearings (1 to 3),
 //! model and second (file names in the models' folder), beams, window and other-window (seconds), strength, start, known,
-//! gate, start-gate (of the leaning), threads, voice (0: without voice activity), keep (a folder for what was heard).
+//! gate, start-gate (of the leaning), threads, voice (0: without voice activity), keep (a folder for what was heard), asked
+//! (any: what was listened for again, with its scores).
 //! Prints a line a recording with its wrong findings that look sure, one line for all, and how findings came about: right
 //! or wrong, by which hearings, their doubts, and how their items were told.
 
@@ -30,7 +31,7 @@ fn main() {
     let mut hearers = hearers(&lexicon, &given);
     println!("{:36} errors  names  put in |  prec.  recall     F1  clear silent | CPU s / s", arguments.join(" "));
     for folder in folders {
-        measure(&lexicon, &mut hearers, Path::new(folder), given.get("keep").copied());
+        measure(&lexicon, &mut hearers, Path::new(folder), given.get("keep").copied(), given.contains_key("asked"));
     }
 }
 
@@ -69,7 +70,7 @@ fn of(given: &Given<'_>) -> Settings {
     settings
 }
 
-fn measure(lexicon: &Lexicon, hearers: &mut [Whisper], folder: &Path, keep: Option<&str>) {
+fn measure(lexicon: &Lexicon, hearers: &mut [Whisper], folder: &Path, keep: Option<&str>, asked: bool) {
     let (mut words, mut tally, mut sound, mut cpu) = (HeardWords::default(), Tally::default(), 0.0, 0.0);
     let mut ways: BTreeMap<String, usize> = BTreeMap::new();
     let begun = Instant::now();
@@ -90,6 +91,12 @@ fn measure(lexicon: &Lexicon, hearers: &mut [Whisper], folder: &Path, keep: Opti
         for (extra, kind) in agreement.extra.iter().filter(|(extra, _)| extra.clear) {
             let row = &extra.row;
             println!("  {} {} {}: {}, \"{}\"", row.item, row.side, row.value, kind.words(), extra.quote);
+        }
+        for asked in narration.asked.iter().filter(|_| asked) {
+            println!(
+                "  asked: {:.1} {}\n    {:?}\n    put in: {:?}",
+                asked.chance, asked.heard, asked.rivals, asked.put_in
+            );
         }
         count_ways(&narration, &agreement, &mut ways);
         if let Some(folder) = keep {

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use spoken_exam::audio;
-use spoken_exam::speech::{Heard, Phrases, Settings, SpeechError, Transcriber, Whisper};
+use spoken_exam::speech::{Contest, Heard, Phrases, Settings, SpeechError, Transcriber, Whisper};
 
 pub(crate) fn model() -> PathBuf {
     let folder = std::env::var_os("SPOKEN_EXAM_MODELS")
@@ -154,4 +154,22 @@ fn everyday_words_are_not_bent_towards_the_lexicon() {
         }
     }
     assert!(bent <= 2, "{bent} words are heard otherwise for the leaning");
+}
+
+#[test]
+fn asked_again_the_sound_tells_what_was_said() {
+    let sound = samples("quick-term-boy.flac");
+    let mut whisper = whisper(&["Moro reflex"], Settings::new(2));
+    let heard = hear(&mut whisper, &sound);
+    let said = heard.utterances.iter().find(|said| said.text.contains("Moro")).expect("the Moro reflex was heard");
+    let place = said.sound.unwrap();
+    let texts = ["Moro", "Arm recoil", "Biceps"].map(|other| said.text.replacen("Moro", other, 1));
+    let contest = Contest { sound: place, texts: texts.to_vec() };
+    let scores = whisper.scores(&sound, &[contest.clone(), contest]).unwrap().expect("it can tell");
+    let [moro, others @ ..] = &scores[0][..] else { panic!("{scores:?}") };
+    assert!(others.iter().all(|other| moro - other > 10.0), "{texts:?}: {scores:?}");
+    // The same sound gives the same figures, whoever works it out.
+    assert_eq!(scores[0], scores[1]);
+    assert!(scores[0].iter().all(|score| (-200.0..0.0).contains(score)), "{scores:?}");
+    assert_eq!(whisper.scores(&sound, &[]).unwrap(), Some(Vec::new()));
 }
