@@ -49,3 +49,15 @@ pub struct SoundSpan {
     /// End in milliseconds; never before the start.
     pub end_ms: u64,
 }
+
+impl SoundSpan {
+    /// The smallest stretch that holds all of them; `None` for none.
+    #[must_use]
+    pub fn around(spans: impl IntoIterator<Item = Self>) -> Option<Self> {
+        let cover = |one: Self, other: Self| Self {
+            start_ms: one.start_ms.min(other.start_ms),
+            end_ms: one.end_ms.max(other.end_ms),
+        };
+        spans.into_iter().reduce(cover)
+    }
+}

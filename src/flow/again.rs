@@ -1,7 +1,7 @@
 //! Words that came to nothing → what the sound says was meant.
-//! Takes a narration and the recogniser that heard it; for words that sound a little like a phrase of the lexicon the recogniser
-//! tells which text fits the sound. What fits about as well as what it wrote, and better than its rivals, is put in where it
-//! comes to a finding. Leaves alone what was understood, and every finding that rests on other words.
+//! Takes a narration and a recogniser; for words that sound a little like a phrase of the lexicon the recogniser tells which
+//! text fits the sound. What fits about as well as what was written, and better than its rivals, is put in where it comes to
+//! a finding. Leaves alone what was understood, and every finding that rests on other words.
 //!
 //! "Viceps present, left and right" against "Biceps present, left and right" gives the second, marked as heard unclearly
 

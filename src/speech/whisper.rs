@@ -205,11 +205,8 @@ impl Whisper {
     /// say 0.
     fn no_speech(&self, state: &mut WhisperState) -> Option<f32> {
         state.decode(&[self.model.context.token_sot()], 0, 1).ok()?;
-        let logits = state.get_logits().ok()?;
-        let best = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-        let sum: f32 = logits.iter().map(|logit| (logit - best).exp()).sum();
-        let token = usize::try_from(self.model.context.token_nosp()).ok()?;
-        Some((logits.get(token)? - best).exp() / sum)
+        let chances = again::log_chances(state.get_logits().ok()?, &[self.model.context.token_nosp()]);
+        chances.first().map(|chance| chance.exp())
     }
 
     fn written(&self, state: &WhisperState, short: bool) -> Raw {

@@ -30,6 +30,8 @@ import time
 import wave
 import zipfile
 
+from packages import set_up as set_up_packages
+
 PACKAGES = [
     "av==18.1.0", "ctranslate2==4.8.5", "faster-whisper==1.2.1", "jiwer==4.0.0", "numpy==2.4.6", "onnxruntime==1.32.0",
     "text2num==3.1.0", "tokenizers==0.23.3", "whisper-normalizer==0.1.15",
@@ -47,7 +49,7 @@ def main():
         return
     cache = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or pathlib.Path.home() / ".cache")
     cache /= "spoken-exam-beside-hearing"
-    python = set_up_packages(cache / "packages")
+    python = set_up_packages(cache / "packages", PACKAGES)
     model = set_up_model(cache / "model", python)
     groups = [(place.name, recordings_in([place])) for place in arguments.what]
     if arguments.people:
@@ -137,18 +139,6 @@ ROLES = {"peer": run_peer, "rate": run_rate}
 
 
 # --- What is needed ---
-
-
-def set_up_packages(folder):
-    """The Python of an environment that has the packages, made where there is none yet."""
-    python = folder / "bin/python"
-    mark = folder / "packages.txt"
-    if not mark.exists() or mark.read_text().split() != PACKAGES:
-        subprocess.run([sys.executable, "-m", "venv", "--clear", folder], check=True)
-        pip = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--only-binary", ":all:"]
-        subprocess.run(pip + PACKAGES, check=True)
-        mark.write_text("\n".join(PACKAGES))
-    return python
 
 
 def set_up_model(folder, python):

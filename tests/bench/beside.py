@@ -15,10 +15,11 @@ import pathlib
 import platform
 import re
 import subprocess
-import sys
 import tempfile
 import time
 import tomllib
+
+from packages import set_up as set_up_packages
 
 PACKAGES = ["numpy==2.4.6", "rapidfuzz==3.14.6", "spacy==3.8.18"]
 PHRASES = 200
@@ -39,7 +40,8 @@ def main():
     if arguments.role:
         ROLES[arguments.role](arguments.folder)
         return
-    python = set_up_packages()
+    cache = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or pathlib.Path.home() / ".cache")
+    python = set_up_packages(cache / "spoken-exam-beside", PACKAGES)
     program = arguments.ours or build_ours()
     keep_to_one_core()
     with tempfile.TemporaryDirectory() as folder:
@@ -161,20 +163,6 @@ ROLES = {"spacy": run_spacy, "rapidfuzz": run_rapidfuzz}
 
 
 # --- The race ---
-
-
-def set_up_packages():
-    """The Python of an environment that has the packages, made where there is none yet."""
-    cache = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or pathlib.Path.home() / ".cache")
-    folder = cache / "spoken-exam-beside"
-    python = folder / "bin/python"
-    mark = folder / "packages.txt"
-    if not mark.exists() or mark.read_text().split() != PACKAGES:
-        subprocess.run([sys.executable, "-m", "venv", "--clear", folder], check=True)
-        pip = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--only-binary", ":all:"]
-        subprocess.run(pip + PACKAGES, check=True)
-        mark.write_text("\n".join(PACKAGES))
-    return python
 
 
 def build_ours():
