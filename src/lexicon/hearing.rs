@@ -7,6 +7,7 @@
 use std::collections::HashSet;
 
 use crate::lexicon::compile::Lexicon;
+use crate::lexicon::english::is_english;
 
 /// So many different words in a hundred that are no words tell of poor hearing. Narrations written down had 0.6 at most,
 /// what two speech models made of synthetic voices 0.9 and more in nine of ten.
@@ -38,6 +39,13 @@ impl Lexicon {
     #[must_use]
     pub fn is_plain(&self, word: &str) -> bool {
         self.plain.contains(word)
+    }
+
+    /// Whether a word is neither one of the lexicon's own nor English: it was surely misheard, or is a name.
+    #[must_use]
+    pub fn is_no_word(&self, word: &str) -> bool {
+        let letters = word.chars().all(char::is_alphabetic);
+        letters && self.vocabulary.symbol_of(word).is_none() && !is_english(word)
     }
 }
 

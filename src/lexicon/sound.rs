@@ -171,6 +171,9 @@ impl SoundIndex {
     }
 
     fn name(&self, lexicon: &Lexicon, line: &Line, window: &Window, near: &mut Vec<u32>) -> Option<Best<'_>> {
+        if !window.has_head() && line.has_value(window) {
+            return None;
+        }
         let relief = if line.has_no_word(window) { NO_WORD } else { 0.0 };
         let (needed, asked) = match (window.has_head(), line.own_values.is_empty(), line.has_result) {
             (true, ..) => (BESIDE_HEAD, BESIDE_HEAD),
@@ -421,6 +424,8 @@ mod tests {
     fn the_word_beside_a_shared_name_is_told_apart_from_it() {
         check("Clanter grasp absent on the right", &["plantar grasp"]);
         check("Pelder grasp strong", &["palmar grasp"]);
+        // What says a value of what is named is no part of another name.
+        check("Arm traction, right arm, weak fleaks and left", &[]);
     }
 
     #[test]

@@ -45,6 +45,8 @@ pub(super) struct Line<'a> {
     taken: Vec<Taken>,
     /// Odd words that are none of English.
     no_word: Vec<bool>,
+    /// Words that say a value of an item that is named.
+    valued: Vec<bool>,
     /// Whether there is a side, a number or the result of something.
     pub has_result: bool,
     /// Items of which a value is said exactly.
@@ -114,6 +116,7 @@ impl<'a> Line<'a> {
             starts,
             taken: Vec::with_capacity(words.len()),
             no_word,
+            valued: vec![false; words.len()],
             has_result: false,
             own_values: ItemSet::default(),
             named: ItemSet::default(),
@@ -175,6 +178,11 @@ impl<'a> Line<'a> {
             }
             self.own_values.extend(&traits.values);
             self.has_result |= traits.is_result;
+        }
+        for mention in exact {
+            let of_named = traits_of(index, mention)
+                .is_some_and(|traits| traits.names.is_empty() && traits.given.shares(&self.named));
+            self.valued[mention.first..mention.past].iter_mut().for_each(|valued| *valued |= of_named);
         }
         self.is_about_something = self.has_result || !self.named.is_empty() || !self.own_values.is_empty();
     }
@@ -240,6 +248,11 @@ impl<'a> Line<'a> {
             head,
             head_is_last,
         })
+    }
+
+    /// Whether a word of the window already says a value of what the line names: "weak fleaks" behind "arm traction".
+    pub(super) fn has_value(&self, window: &Window) -> bool {
+        self.valued[window.first..window.past].contains(&true)
     }
 
     /// Whether a word of the window is none of English.

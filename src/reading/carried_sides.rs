@@ -22,12 +22,18 @@ impl Reader<'_> {
         let Some(from) = replace.map(|token| token.first) else { return };
         let said = read.places.iter().rev().find(|place| place.first >= from);
         let Some(side) = said.and_then(|place| place.said.single()) else { return };
+        // "No flexing left": what is denied is something else, and the side its own.
+        let covered = |at: usize| read.tokens.iter().any(|token| token.first <= at && at < token.past);
+        let strange = |at: usize| {
+            !covered(at) && read.utterance.words.get(at).is_some_and(|word| !self.lexicon.is_plain(&word.plain))
+        };
+        let denies = said.is_some_and(|place| (from..place.first).any(strange));
         let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));
         let plans = read.tokens.iter().any(|token| token.is(Word::Plan) || token.is(Word::Turn));
         let near = self.since(old) <= 1;
         let first =
             read.utterance.words[read.sentence.first()..read.sentence.past()].iter().any(|w| w.plain == "first");
-        if others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
+        if denies || others || plans || first || !near || self.progress.pending || old.side != side.opposite() {
             return;
         }
         let new = Statement { side, corrects: true, ..old.clone() };

@@ -180,10 +180,11 @@ impl Reader<'_> {
         let told = (event.token, bound, &self.lexicon.items[said_of].members[..]);
         let doubtful = doubts::is_doubtful(read, told, value, (open(at.checked_sub(1)), open(Some(at))));
         let outside = matches!(value, Value::Amount(amount) if amount.outside);
+        let garbled = strange::is_garbled_behind(self.lexicon, read, token);
         let known = [
             (!matches!(how, How::Exact), Reason::HeardUnclearly),
             (bound.contested || calls, Reason::ItemUncertain),
-            (bound.ask || loose || doubtful || event.unsure, Reason::ValueUncertain),
+            (bound.ask || loose || doubtful || event.unsure || garbled, Reason::ValueUncertain),
             (side == Side::Unstated, Reason::SideUnstated),
             (outside, Reason::OutsideLimits),
             (hedged, Reason::Hedged),

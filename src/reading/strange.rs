@@ -8,8 +8,9 @@ use crate::lexicon::{Hearing, Lexicon, Mention};
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::Read;
 use crate::reading::statements::Reason;
+use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Told};
-use crate::speech::Utterance;
+use crate::speech::{Stop, Utterance};
 
 /// Strange words since an item was last touched that make it doubtful whether the talk is still of it.
 const LOST: u32 = 3;
@@ -38,6 +39,14 @@ pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32
     reasons.into_iter().filter(|(doubted, _)| *doubted).map(|(_, reason)| reason).collect()
 }
 
+/// Whether the word behind a result is no word at all, and no comma stands between: "weak fleaks" may be "weak flexion".
+pub(super) fn is_garbled_behind(lexicon: &Lexicon, read: &Read<'_>, token: &Token) -> bool {
+    let words = &read.utterance.words;
+    let runs_on = token.past < read.sentence.past() && words.get(token.past - 1).is_some_and(|w| w.stop == Stop::None);
+    let covered = read.tokens.iter().any(|other| other.first <= token.past && token.past < other.past);
+    runs_on && !covered && words.get(token.past).is_some_and(|word| lexicon.is_no_word(&word.plain))
+}
+
 /// Whether a result may rest on words that were misheard without a trace: the narration was heard poorly, and what stands
 /// around it was not understood, or its item was not named.
 pub(super) fn is_heard_poorly(read: &Read<'_>, hearing: Hearing, (at, bound): (usize, &Bound)) -> bool {
@@ -49,4 +58,27 @@ pub(super) fn is_heard_poorly(read: &Read<'_>, hearing: Hearing, (at, bound): (u
         .any(|ix| read.tokens[ix].segment <= segment && read.named[ix].iter().any(|item| bound.items.contains(item)));
     let named_behind = !named && read.named.iter().flatten().any(|item| bound.items.contains(item));
     read.strange.iter().any(|strange| *strange > 0) || bound.told != Told::Named || named_behind
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading;
+
+    #[test]
+    fn a_value_that_runs_on_into_no_word_is_uncertain() {
+        let lexicon = Lexicon::load(None).unwrap();
+        for (said, uncertain) in [
+            ("Arm traction, right arm, weak fleaks and left arm.", true),
+            ("Arm traction, right arm, weak. Fleaks and left arm.", false),
+            ("Arm traction, right arm, weak, fleaks.", false),
+            ("Arm traction, right arm, weak today.", false),
+            ("Arm traction weak on the right arm.", false),
+        ] {
+            let findings = reading::read(&lexicon, &[Utterance::from_text(said)]).findings;
+            assert!(!findings.is_empty(), "{said}");
+            let found = findings.iter().all(|finding| finding.reasons.contains(&Reason::ValueUncertain));
+            assert_eq!(found, uncertain, "{said}");
+        }
+    }
 }

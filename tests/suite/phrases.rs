@@ -104,7 +104,7 @@ fn kinds_of_speech_are_read_as_well_as_before() {
         ("negation", 100),
         ("stance", 97),
         ("numbers", 95),
-        ("corrections", 78),
+        ("corrections", 79),
         ("in-progress", 89),
         ("nothing", 100),
     ] {
