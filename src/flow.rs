@@ -6,6 +6,7 @@
 
 mod again;
 mod hearings;
+mod weighed;
 
 use sha2::{Digest, Sha256};
 
@@ -105,11 +106,11 @@ fn taken_together(
     others: Vec<&mut dyn Transcriber>,
 ) -> Result<(Together, Vec<Asked>), SpeechError> {
     let mut all = gathered(lexicon, first, again);
-    let asked = match others.into_iter().next() {
-        Some(judge) => put_right(lexicon, &mut all.now, &recording.samples, judge)?,
-        None => Vec::new(),
-    };
-    Ok((all.marked(lexicon), asked))
+    let Some(judge) = others.into_iter().next() else { return Ok((all.marked(lexicon), Vec::new())) };
+    let asked = put_right(lexicon, &mut all.now, &recording.samples, judge)?;
+    let mut all = all.marked(lexicon);
+    weighed::weigh(lexicon, &mut all, &recording.samples, judge)?;
+    Ok((all, asked))
 }
 
 fn nothing_found() -> Notice {

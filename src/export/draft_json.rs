@@ -231,6 +231,7 @@ impl<'a> Evidence<'a> {
                 HeardBy::All => "all",
                 HeardBy::Two => "two",
                 HeardBy::SoundAlone => "two or more, by sound alone",
+                HeardBy::Contested => "the sound fits other words as well",
                 HeardBy::Otherwise => "otherwise by another",
                 HeardBy::FirstAlone => "the first alone",
                 HeardBy::OtherAlone => "another alone",

@@ -5,7 +5,7 @@
 //!
 //! "Viceps present, left and right" against "Biceps present, left and right" gives the second, marked as heard unclearly
 
-use crate::flow::hearings::{Line, Narrated};
+use crate::flow::hearings::Narrated;
 use crate::lexicon::{Lexicon, Rival, rivals_in};
 use crate::span::SoundSpan;
 use crate::speech::{Contest, SpeechError, Transcriber, Utterance};
@@ -17,6 +17,17 @@ const BEHIND_NO_WORD: f32 = 4.0;
 const BEHIND_WORDS: f32 = 6.0;
 /// By how much it must lead over what says something else in the same place.
 const LEAD: f32 = 2.0;
+/// The same for the long name of an item that sounds alike: names are rare in what the recogniser learnt from, and are written
+/// as words that are not. "Pop like a angle" for "popliteal angle" is 12 ahead of it.
+const NAME: Long = Long { behind: 12.0, lead: 6.0, letters: 8, alike: 0.6 };
+/// What is asked of a long name.
+struct Long {
+    behind: f32,
+    lead: f32,
+    letters: usize,
+    alike: f32,
+}
+
 /// Air around an utterance, in milliseconds.
 const AIR_MS: u64 = 300;
 /// Phrases that are tried in an utterance in the place of what is no word, and of words.
@@ -55,7 +66,10 @@ pub(super) fn put_right(
     judge: &mut dyn Transcriber,
 ) -> Result<Vec<Asked>, SpeechError> {
     let questions: Vec<Question> = (0..now.lines.len()).filter_map(|at| question(lexicon, now, at)).collect();
-    let contests: Vec<Contest> = questions.iter().filter_map(|question| contest(&now.lines, question)).collect();
+    let said = |at: usize| now.lines.get(at).map(|line| &line.said);
+    let texts =
+        |question: &Question| contest(&said, question.at, &mut question.candidates.iter().map(|(_, said)| &said.text));
+    let contests: Vec<Contest> = questions.iter().filter_map(texts).collect();
     let Some(scores) = judge.scores(samples, &contests)? else { return Ok(Vec::new()) };
     let before = now.clone();
     for (question, scores) in questions.iter().zip(&scores) {
@@ -120,21 +134,18 @@ fn in_order<'a>(a: &'a Rival, b: &'a Rival) -> [&'a Rival; 2] {
 
 /// The utterance with a phrase in its place, which begins as the words did that it stands for.
 fn put(said: &Utterance, rival: &Rival) -> Option<Utterance> {
-    let start = said.words.get(rival.first)?.start;
-    let mut letters = rival.phrase.chars();
-    let capital = said.text.get(start..)?.starts_with(char::is_uppercase);
-    let phrase = match letters.next().filter(|_| capital) {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => rival.phrase.clone(),
-    };
-    said.with((rival.first, rival.past), &phrase)
+    said.with((rival.first, rival.past), &said.beginning_alike(rival.first, &rival.phrase)?)
 }
 
-fn contest(lines: &[Line], question: &Question) -> Option<Contest> {
-    let at = question.at;
-    let line = lines.get(at)?;
-    let sound = line.said.sound?;
-    let beside = |at: Option<usize>| at.and_then(|at| lines.get(at)).and_then(|line| line.said.sound);
+/// What was written of an utterance, first, and other texts, with its sound and a little air.
+pub(super) fn contest<'a, 'b>(
+    said: &dyn Fn(usize) -> Option<&'a Utterance>,
+    at: usize,
+    others: &mut dyn Iterator<Item = &'b String>,
+) -> Option<Contest> {
+    let own = said(at)?;
+    let sound = own.sound?;
+    let beside = |at: Option<usize>| at.and_then(said).and_then(|said| said.sound);
     // No word of a neighbour may be heard with it.
     let before = beside(at.checked_sub(1)).map_or(AIR_MS, |before| sound.start_ms.saturating_sub(before.end_ms) / 2);
     let behind = beside(Some(at + 1)).map_or(AIR_MS, |behind| behind.start_ms.saturating_sub(sound.end_ms) / 2);
@@ -142,8 +153,7 @@ fn contest(lines: &[Line], question: &Question) -> Option<Contest> {
         start_ms: sound.start_ms.saturating_sub(before.min(AIR_MS)),
         end_ms: sound.end_ms + behind.min(AIR_MS),
     };
-    let texts = std::iter::once(&line.said.text).chain(question.candidates.iter().map(|(_, said)| &said.text));
-    Some(Contest { sound, texts: texts.cloned().collect() })
+    Some(Contest { sound, texts: std::iter::once(own.text.clone()).chain(others.cloned()).collect() })
 }
 
 /// Whether two phrases would stand for the same word.
@@ -153,20 +163,28 @@ fn overlap(a: &Rival, b: &Rival) -> bool {
 
 /// The phrases that the sound tells, one for a place, in order of place.
 fn told<'a>(candidates: &'a [(Rival, Utterance)], heard: f32, chances: &[f32]) -> Vec<&'a Rival> {
-    let both = candidates.iter().zip(chances);
-    let mut all: Vec<(f32, &Rival)> = both.map(|((rival, _), chance)| (*chance, rival)).collect();
+    let mut all: Vec<(f32, &(Rival, Utterance))> = chances.iter().copied().zip(candidates).collect();
     all.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut told: Vec<&Rival> = Vec::new();
-    for (chance, rival) in &all {
-        let behind = if rival.no_word { BEHIND_NO_WORD } else { BEHIND_WORDS };
-        let mut others = all.iter().filter(|(_, other)| overlap(other, rival) && other.phrase != rival.phrase);
-        let leads = others.all(|(other, _)| chance - other >= LEAD);
-        if *chance >= heard - behind && leads && !told.iter().any(|other| overlap(other, rival)) {
+    for (chance, (rival, text)) in &all {
+        // "Popliteal" for "pop like a" and "popliteal angle" for "pop like a angle" make the same text.
+        let others = all
+            .iter()
+            .filter(|(_, (other, new))| overlap(other, rival) && other.phrase != rival.phrase && new.text != text.text);
+        let lead = others.map(|(other, _)| chance - other).fold(f32::INFINITY, f32::min);
+        if is_told(rival, heard - chance, lead) && !told.iter().any(|other| overlap(other, rival)) {
             told.push(rival);
         }
     }
     told.sort_by_key(|rival| rival.first);
     told
+}
+
+/// Whether a phrase is believed that is so far behind what was written, and leads by so much over others in its place.
+fn is_told(rival: &Rival, behind: f32, lead: f32) -> bool {
+    let most = if rival.no_word { BEHIND_NO_WORD } else { BEHIND_WORDS };
+    let long = rival.is_name && rival.phrase.len() >= NAME.letters && rival.closeness >= NAME.alike;
+    behind <= most && lead >= LEAD || long && behind <= NAME.behind && lead >= NAME.lead
 }
 
 /// The narration with phrases in their places on a line, where nothing else is lost.
@@ -239,6 +257,15 @@ mod tests {
         for (lead, expected) in [(LEAD - 0.1, heard), (LEAD + 0.1, said)] {
             let (texts, _) = put(&[heard], &[(heard, -10.0), (said, -9.0), (rival, -9.0 - lead)]);
             assert_eq!(texts, [expected], "{lead} ahead");
+        }
+    }
+
+    #[test]
+    fn the_long_name_of_an_item_may_be_further_behind() {
+        let (heard, said) = ("Pop like a angle 160 on the left.", "Popliteal angle 160 on the left.");
+        for (behind, put_in) in [(NAME.behind - 0.1, true), (NAME.behind + 0.1, false)] {
+            let (texts, _) = put(&[heard], &[(heard, -10.0), (said, -10.0 - behind)]);
+            assert_eq!(texts, [if put_in { said } else { heard }], "{behind} behind");
         }
     }
 

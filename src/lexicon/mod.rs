@@ -4,6 +4,7 @@
 //!
 //! "no clonus on the left" gives negation "no", item ankle-clonus "clonus", side "left"
 
+mod alike;
 pub mod check;
 mod closed_sets;
 pub mod compile;

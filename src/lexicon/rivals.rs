@@ -25,6 +25,8 @@ pub struct Rival {
     pub closeness: f32,
     /// Whether one of the words is none of English: it was surely misheard.
     pub no_word: bool,
+    /// Whether the phrase names an item.
+    pub is_name: bool,
 }
 
 /// Windows of up to this many words are compared.
@@ -161,9 +163,10 @@ fn of_window(
         }
     }
     kept.truncate(MOST_PHRASES);
-    let rival = |(closeness, heavier, _, text): (f32, u32, Option<&Row>, &str)| {
+    let rival = |(closeness, heavier, row, text): (f32, u32, Option<&Row>, &str)| {
         let explained = (closeness - 0.4) * heavier as f32;
-        (explained, Rival { first, past, phrase: text.to_owned(), closeness, no_word: false })
+        let is_name = row.is_some_and(|row| row.says.iter().any(|(_, value)| value.is_none()));
+        (explained, Rival { first, past, phrase: text.to_owned(), closeness, no_word: false, is_name })
     };
     kept.into_iter().map(rival).collect()
 }

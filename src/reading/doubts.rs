@@ -108,3 +108,32 @@ fn is_unexcepted(read: &Read<'_>, at: usize, bound: &Bound, members: &[ItemIx]) 
     let tells = |ix: usize| read.named[ix].iter().any(is_one) || read.tokens[ix].body.iter().any(is_one);
     token.first < read.tokens[except].first && !(except + 1..read.tokens.len()).any(tells)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lexicon::Lexicon;
+    use crate::reading::{self, Reason};
+
+    #[test]
+    fn what_could_be_understood_in_two_ways_is_doubted() {
+        let lexicon = Lexicon::load(None).unwrap();
+        for (said, doubted) in [
+            ("Plantars at left equivocal right.", true),
+            ("Left knee jerk weak right.", true),
+            ("Plantars left equivocal and right.", false),
+            ("The left biceps is weak, no, right.", false),
+            ("Left knee jerk weak.", false),
+            ("Hands are open. / I tell a lie, I held them.", true),
+            ("Hands are open. / No, hang on.", true),
+            ("Hands are open. / Wait.", false),
+            ("Hands are open. / I tell a lie, loosely closed.", false),
+        ] {
+            let utterances: Vec<Utterance> = said.split(" / ").map(Utterance::from_text).collect();
+            let findings = reading::read(&lexicon, &utterances).findings;
+            assert!(!findings.is_empty(), "{said}");
+            let found = findings.iter().all(|finding| finding.reasons.contains(&Reason::ValueUncertain));
+            assert_eq!(found, doubted, "{said}");
+        }
+    }
+}

@@ -23,6 +23,8 @@ pub enum HeardBy {
     Two,
     /// Two or more came to it, each by words that only sound like the lexicon's.
     SoundAlone,
+    /// What its words could be taken for fits the sound nearly as well, or better.
+    Contested,
     /// One or more came to it, and another to another value.
     Otherwise,
     /// The first alone came to it.

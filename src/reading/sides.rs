@@ -181,7 +181,7 @@ pub fn assign(
                 }
             }
             (false, false) => {
-                pair(&here, &results, wanted, &mut assigned);
+                pair(utterance, &here, &results, wanted, &mut assigned);
                 assigned.left_over = None;
                 heading = here.last().copied().filter(|place| place.first < wanted[results[0]].first);
                 topic = false;
@@ -269,9 +269,15 @@ fn is_joined(utterance: &Utterance, here: &[Place]) -> bool {
 }
 
 // "two on the left three on the right" and "left two right three": the first of the two tells the order.
-fn pair(here: &[Place], results: &[usize], wanted: &[Wanted], assigned: &mut Assigned) {
+fn pair(utterance: &Utterance, here: &[Place], results: &[usize], wanted: &[Wanted], assigned: &mut Assigned) {
     let side_first = here[0].first < wanted[results[0]].first;
     if results.len() == 1 {
+        // "Planters at left equivocal right": one of the two had a result that was not understood.
+        let single = here.iter().all(|place| place.said.single().is_some());
+        let behind: Vec<Place> = here.iter().filter(|place| place.first > wanted[results[0]].first).copied().collect();
+        if side_first && single && !behind.is_empty() && !is_joined(utterance, &behind) {
+            assigned.unsure.push(here[0].segment);
+        }
         assigned.sides[results[0]].extend(here);
         return;
     }

@@ -85,8 +85,7 @@ impl Reader<'_> {
             self.reopened = self.last.map(|last| (last, 0));
         }
         if !result
-            && short
-            && read.tokens.iter().any(again)
+            && (short && read.tokens.iter().any(again) || calls_wrong(read))
             && let Some(last) = self.last.filter(|last| named(*last))
             && self.since(&self.statements[last]) <= 1
         {
@@ -221,6 +220,18 @@ impl Reader<'_> {
         self.progress.start(&items, token.plural, true);
         self.progress.side = self.progress.side.or(side);
     }
+}
+
+// "Hands are open. I tell a lie.": called wrong in the next breath; "wait" alone is said to anybody.
+fn calls_wrong(read: &Read<'_>) -> bool {
+    let first = read.tokens.first().filter(|token| token.first <= read.sentence.first() + 1);
+    let calls = |token: &Token| {
+        token.is(Word::Replace)
+            && token.past - token.first > 1
+            && !read.stances[token.segment].is_elsewhere()
+            && read.places.is_empty()
+    };
+    first.is_some_and(calls)
 }
 
 fn keeps(progress: &Progress, done_by: &[ItemIx]) -> bool {

@@ -44,7 +44,7 @@ pub fn reasons(utterances: &[Utterance], finding: &Finding) -> Vec<Reason> {
             false
         }
         HeardBy::Two if because.told != Told::InProgress => false,
-        HeardBy::Otherwise | HeardBy::OtherAlone | HeardBy::SoundAlone => true,
+        HeardBy::Otherwise | HeardBy::OtherAlone | HeardBy::SoundAlone | HeardBy::Contested => true,
         HeardBy::All | HeardBy::Two | HeardBy::FirstAlone | HeardBy::One => {
             reasons.contains(&Reason::HeardUnclearly) || heard_unclearly(utterances, because)
         }
@@ -128,6 +128,7 @@ mod tests {
             (HeardBy::Two, Told::Named, How::Exact, false),
             (HeardBy::Two, Told::Named, How::Sound(0.8), false),
             (HeardBy::SoundAlone, Told::Named, How::Sound(0.8), true),
+            (HeardBy::Contested, Told::Named, How::Exact, true),
             (HeardBy::Two, Told::InProgress, How::Exact, true),
             (HeardBy::All, Told::InProgress, How::Sound(0.8), false),
             (HeardBy::OtherAlone, Told::Named, How::Exact, true),

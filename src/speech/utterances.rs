@@ -22,6 +22,18 @@ impl Utterance {
         Self { text: text.to_owned(), words: words_of(text), sound: None }
     }
 
+    /// A text that begins with a capital where the word at `first` does; `None` if there is no such word.
+    #[must_use]
+    pub fn beginning_alike(&self, first: usize, text: &str) -> Option<String> {
+        let start = self.words.get(first)?.start;
+        let capital = self.text.get(start..)?.starts_with(char::is_uppercase);
+        let mut letters = text.chars();
+        Some(match letters.next().filter(|_| capital) {
+            Some(first) => first.to_uppercase().chain(letters).collect(),
+            None => text.to_owned(),
+        })
+    }
+
     /// The utterance with another text in the place of its words from `first` to before `past`: the new words last as long as
     /// those, and are as sure as the least sure of them. `None` if there are no such words, or one of them was written as one
     /// with a word outside ("here's").
