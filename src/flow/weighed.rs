@@ -1,7 +1,7 @@
 //! What was understood → whether it stands against what it could be taken for.
 //! Takes findings with the utterances they rest on, and a recogniser. The other side, a number that sounds alike, the sentence
-//! with its denial and without, and values and names that sound alike are put before the sound; what does not lead is marked, and
-//! so is what was told by its sound alone and leads by far. Leaves alone words that came to nothing (`again`).
+//! with its denial and without, and values that sound alike are put before the sound, and what does not lead is marked. Leaves
+//! alone words that came to nothing (`again`), and what needs the eye anyway.
 //!
 //! "Plantar grasp, 15 on the left" is weighed against "50", "right" and "No plantar grasp"
 
@@ -19,9 +19,7 @@ const LEAD_OF_SIDE: f32 = 3.0;
 const LEAD_OF_NUMBER: f32 = 6.0;
 const LEAD_OF_DENIAL: f32 = 2.0;
 const LEAD_OF_VALUE: f32 = 2.0;
-/// By how many nats what was told by its sound alone must lead over everything else to be believed: 45 of 46 were right.
-const LEAD_OF_SOUND: f32 = 6.0;
-/// How many values, and how many names, are tried in the place of one.
+/// How many values are tried in the place of one.
 const MOST: usize = 2;
 
 /// What words could be taken for.
@@ -31,18 +29,16 @@ enum Kind {
     Number,
     Denial,
     Value,
-    Name,
 }
 
 impl Kind {
-    /// The lead that is needed; of a name none, but where it was told by its sound.
+    /// The lead that is needed.
     fn needed(self) -> f32 {
         match self {
             Self::Side => LEAD_OF_SIDE,
             Self::Number => LEAD_OF_NUMBER,
             Self::Denial => LEAD_OF_DENIAL,
             Self::Value => LEAD_OF_VALUE,
-            Self::Name => f32::NEG_INFINITY,
         }
     }
 }
@@ -55,7 +51,7 @@ struct Other {
     kind: Kind,
 }
 
-/// Marks what does not stand, and what was told by its sound and does.
+/// Marks what does not stand.
 ///
 /// # Errors
 /// If the recogniser fails or was stopped.
@@ -82,23 +78,16 @@ pub(super) fn weigh(
         Some(own.first()? - own.get(text + 1)?)
     };
     for (found, others) in all.reading.findings.iter_mut().zip(&others) {
-        let leads: Vec<(Kind, f32)> = others.iter().filter_map(|other| Some((other.kind, lead(other)?))).collect();
-        found.heard_by = marked(found.heard_by, &leads);
+        if others.iter().any(|other| lead(other).is_some_and(|lead| lead < other.kind.needed())) {
+            found.heard_by = HeardBy::Contested;
+        }
     }
     Ok(())
 }
 
 /// Whether an answer could change what is thought of a finding.
 fn is_open(found: &Finding) -> bool {
-    !matches!(found.heard_by, HeardBy::Otherwise | HeardBy::OtherAlone | HeardBy::Contested)
-}
-
-fn marked(by: HeardBy, leads: &[(Kind, f32)]) -> HeardBy {
-    if leads.iter().any(|(kind, lead)| *lead < kind.needed()) {
-        return HeardBy::Contested;
-    }
-    let told = !leads.is_empty() && leads.iter().all(|(_, lead)| *lead >= LEAD_OF_SOUND);
-    if by == HeardBy::SoundAlone && told { HeardBy::Two } else { by }
+    !matches!(found.heard_by, HeardBy::SoundAlone | HeardBy::Otherwise | HeardBy::OtherAlone)
 }
 
 /// For each utterance that is asked about its own text and all that it could be.
@@ -133,10 +122,6 @@ fn others(lexicon: &Lexicon, said: &[Utterance], found: &Finding) -> Vec<Other> 
     for span in single_words(because.value) {
         let number = words(said, span).first().and_then(|word| other_number(&word.plain));
         number.into_iter().for_each(|number| put(span, Kind::Number, &number));
-    }
-    if let Some(span) = because.item.filter(|_| found.heard_by == HeardBy::SoundAlone) {
-        let names = lexicon.other_names(item, words(said, span));
-        names.into_iter().take(MOST).for_each(|name| put(span, Kind::Name, name));
     }
     all
 }
@@ -234,16 +219,6 @@ mod tests {
     #[test]
     fn nothing_changes_where_the_recogniser_cannot_tell() {
         assert_eq!(weighed("Clonus absent on the left.", &[]), [HeardBy::Two]);
-    }
-
-    #[test]
-    fn what_was_told_by_its_sound_is_believed_where_it_leads_over_everything() {
-        let line = "Planter graps strong on the left.";
-        assert_eq!(weighed(line, &[]), [HeardBy::SoundAlone]);
-        let other = "Planter graps strong on the right.";
-        for (lead, expected) in [(LEAD_OF_SOUND - 0.1, HeardBy::SoundAlone), (LEAD_OF_SOUND + 0.1, HeardBy::Two)] {
-            assert_eq!(weighed(line, &[(line, -10.0), (other, -10.0 - lead)]), [expected], "{lead}");
-        }
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! What was understood → what else of its kind sounds alike.
-//! Takes the words that said a value, a name or a side; gives phrases that say another value of the same item, another item,
-//! or the other side. Leaves alone what else the words may have been (`rivals`) and which was said.
+//! Takes the words that said a value or a side; gives phrases that say another value of the same item, or the other side.
+//! Leaves alone what else the words may have been (`rivals`) and which was said.
 //!
-//! "sustained" of ankle-clonus gives "unsustained"; "palmar grasp" gives "plantar grasp"; "left" gives "right"
+//! "sustained" of ankle-clonus gives "unsustained"; "left" gives "right"
 
 use crate::lexicon::closed_sets::Row;
 use crate::lexicon::compile::Phrase;
@@ -10,30 +10,41 @@ use crate::lexicon::phonemes::{LONGEST, distance, sound_out, weight_of};
 use crate::lexicon::{ItemIx, LanguageWord, Lexicon, Meaning, ValueIx};
 use crate::speech::Word;
 
-/// The least closeness of two values of an item, and of two names, for one to be taken for the other, 0 to 1.
-const OF_VALUES: f32 = 0.4;
-const OF_NAMES: f32 = 0.5;
+/// The least closeness of two values of an item for one to be taken for the other, 0 to 1.
+const LEAST: f32 = 0.4;
 
 impl Lexicon {
     /// Phrases that say another value of the item and sound like the words, likest first, one for each value.
     #[must_use]
     pub fn other_values(&self, item: ItemIx, value: ValueIx, words: &[Word]) -> Vec<&str> {
+        let mut sounds = Vec::new();
+        words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));
+        let weight = weight_of(&sounds);
+        if sounds.is_empty() || sounds.len() > LONGEST {
+            return Vec::new();
+        }
         let says = |row: &Row| {
             let same = row.says.contains(&(item, Some(value)));
             let other = row.says.iter().filter(|_| !same).find(|(of, value)| *of == item && value.is_some());
             other.and_then(|(_, value)| *value)
         };
-        self.alike(words, OF_VALUES, says)
-    }
-
-    /// Names of other items that sound like the words, likest first, one for each item.
-    #[must_use]
-    pub fn other_names(&self, item: ItemIx, words: &[Word]) -> Vec<&str> {
-        let names = |row: &Row| {
-            let own = row.says.iter().any(|(of, _)| *of == item || self.items[*of].members.contains(&item));
-            row.says.iter().find(|(_, value)| !own && value.is_none()).map(|(of, _)| *of)
-        };
-        self.alike(words, OF_NAMES, names)
+        let mut near: Vec<(u32, ValueIx, &Row)> = Vec::new();
+        for row in self.sound.rows() {
+            let Some(other) = says(row) else { continue };
+            let heavier = weight.max(row.weight).max(1);
+            let most = ((1.0 - LEAST) * heavier as f32) as u32;
+            let apart = distance((&sounds, weight), (&row.sounds, row.weight), most);
+            // What sounds the very same cannot be told by its sound.
+            near.extend(apart.filter(|apart| *apart > 0).map(|apart| (1000 * apart / heavier, other, row)));
+        }
+        near.sort_by_key(|(apart, _, row)| (*apart, row.phrase));
+        let mut alike: Vec<(ValueIx, &Row)> = Vec::new();
+        for (_, value, row) in near {
+            if alike.iter().all(|(known, _)| *known != value) {
+                alike.push((value, row));
+            }
+        }
+        alike.iter().filter_map(|(_, row)| self.phrases.get(row.phrase)).map(|phrase| phrase.text.as_str()).collect()
     }
 
     /// How the other side is said; `None` where the words say no side by themselves.
@@ -60,33 +71,6 @@ impl Lexicon {
 
     fn by_text(&self, text: &str) -> Option<&Phrase> {
         self.phrases.iter().find(|phrase| phrase.text == text)
-    }
-
-    // The likest phrase of each kind that `says` tells of a row.
-    fn alike(&self, words: &[Word], least: f32, says: impl Fn(&Row) -> Option<usize>) -> Vec<&str> {
-        let mut sounds = Vec::new();
-        words.iter().for_each(|word| sound_out(&word.plain, &mut sounds));
-        let weight = weight_of(&sounds);
-        if sounds.is_empty() || sounds.len() > LONGEST {
-            return Vec::new();
-        }
-        let mut near: Vec<(u32, usize, &Row)> = Vec::new();
-        for row in self.sound.rows() {
-            let Some(kind) = says(row) else { continue };
-            let heavier = weight.max(row.weight).max(1);
-            let most = ((1.0 - least) * heavier as f32) as u32;
-            let apart = distance((&sounds, weight), (&row.sounds, row.weight), most);
-            // What sounds the very same cannot be told by its sound.
-            near.extend(apart.filter(|apart| *apart > 0).map(|apart| (1000 * apart / heavier, kind, row)));
-        }
-        near.sort_by_key(|(apart, _, row)| (*apart, row.phrase));
-        let mut alike: Vec<(usize, &Row)> = Vec::new();
-        for (_, kind, row) in near {
-            if alike.iter().all(|(known, _)| *known != kind) {
-                alike.push((kind, row));
-            }
-        }
-        alike.iter().filter_map(|(_, row)| self.phrases.get(row.phrase)).map(|phrase| phrase.text.as_str()).collect()
     }
 }
 
@@ -124,19 +108,6 @@ mod tests {
             assert!(others.contains(&other), "{words}: {others:?}");
             assert!(!others.contains(&words), "{words}: {others:?}");
         }
-    }
-
-    #[test]
-    fn names_of_other_items_that_sound_alike_are_told() {
-        for (item, words, other) in [
-            ("palmar-grasp", "palmar grasp", "plantar grasp"),
-            ("plantar-grasp", "plantar grasp", "palmar grasp"),
-            ("anterior-fontanelle", "anterior fontanelle", "posterior fontanelle"),
-        ] {
-            let others = lexicon().other_names(of_item(item), &Utterance::from_text(words).words);
-            assert!(others.contains(&other), "{words}: {others:?}");
-        }
-        assert_eq!(lexicon().other_names(of_item("moro"), &[]), Vec::<&str>::new());
     }
 
     #[test]
