@@ -26,7 +26,7 @@ pub mod lexicon;
 /// Mentions → statements → findings.
 pub mod reading;
 
-/// Findings → draft record.
+/// Findings → draft record → signed record.
 pub mod record;
 
 /// Draft record → text, JSON or rows.
@@ -34,6 +34,9 @@ pub mod export;
 
 /// The stages called in order.
 pub mod flow;
+
+/// Records on disk, with their recordings.
+pub mod store;
 
 /// Findings against those of a careful colleague.
 pub mod score;

@@ -206,37 +206,63 @@ impl<'a> Finding<'a> {
 impl<'a> Evidence<'a> {
     fn of(finding: &'a DraftFinding) -> Self {
         let proof = &finding.proof;
-        let (recognised, closeness) = match proof.how {
-            How::Exact => ("exact", None),
-            How::Spelling => ("spelling", None),
-            How::Misheard => ("misheard", None),
-            How::Sound(closeness) => ("sound", Some(hundredths(closeness))),
-        };
-        let item_told = match proof.told {
-            Told::Named => "named",
-            Told::InProgress => "in progress",
-            Told::Body => "part of the body",
+        let closeness = match proof.how {
+            How::Sound(closeness) => Some(hundredths(closeness)),
+            How::Exact | How::Spelling | How::Misheard => None,
         };
         Self {
             quote: words(&proof.quote),
             item: proof.item.as_ref().map(words),
-            item_told,
+            item_told: told_name(proof.told),
             value: words(&proof.value),
             sides: proof.sides.iter().map(words).collect(),
-            recognised,
+            recognised: how_name(proof.how),
             closeness,
             least_probability: proof.probability.map(hundredths),
-            heard_by: match finding.heard_by {
-                HeardBy::One => "one",
-                HeardBy::All => "all",
-                HeardBy::Two => "two",
-                HeardBy::SoundAlone => "two or more, by sound alone",
-                HeardBy::Contested => "the sound fits other words as well",
-                HeardBy::Otherwise => "otherwise by another",
-                HeardBy::FirstAlone => "the first alone",
-                HeardBy::OtherAlone => "another alone",
-            },
+            heard_by: heard_by_name(finding.heard_by),
         }
+    }
+}
+
+/// How the words were recognised, by its name in the format.
+pub(crate) fn how_name(how: How) -> &'static str {
+    match how {
+        How::Exact => "exact",
+        How::Spelling => "spelling",
+        How::Misheard => "misheard",
+        How::Sound(_) => "sound",
+    }
+}
+
+/// How the item was told, by its name in the format.
+pub(crate) fn told_name(told: Told) -> &'static str {
+    match told {
+        Told::Named => "named",
+        Told::InProgress => "in progress",
+        Told::Body => "part of the body",
+    }
+}
+
+/// Which hearings came to it, by its name in the format.
+pub(crate) fn heard_by_name(heard_by: HeardBy) -> &'static str {
+    match heard_by {
+        HeardBy::One => "one",
+        HeardBy::All => "all",
+        HeardBy::Two => "two",
+        HeardBy::SoundAlone => "two or more, by sound alone",
+        HeardBy::Contested => "the sound fits other words as well",
+        HeardBy::Otherwise => "otherwise by another",
+        HeardBy::FirstAlone => "the first alone",
+        HeardBy::OtherAlone => "another alone",
+    }
+}
+
+/// What may be missing, by its name in the format.
+pub(crate) fn loss_name(loss: Loss) -> &'static str {
+    match loss {
+        Loss::None => "none",
+        Loss::Sound => "sound",
+        Loss::NoSpeech => "no speech",
     }
 }
 
@@ -252,13 +278,10 @@ fn not_mentioned(draft: &DraftRecord) -> Vec<NotMentioned<'_>> {
 }
 
 fn notices(draft: &DraftRecord) -> Vec<Notice<'_>> {
-    let loss = |loss| match loss {
-        Loss::None => "none",
-        Loss::Sound => "sound",
-        Loss::NoSpeech => "no speech",
-    };
     let notices = draft.notices.iter();
-    notices.map(|notice| Notice { words: &notice.words, loss: loss(notice.loss), sound: sound(notice.sound) }).collect()
+    notices
+        .map(|notice| Notice { words: &notice.words, loss: loss_name(notice.loss), sound: sound(notice.sound) })
+        .collect()
 }
 
 fn words(quote: &Quote) -> Words<'_> {

@@ -46,6 +46,20 @@ pub struct Finding {
     pub heard_by: HeardBy,
 }
 
+impl HeardBy {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::One,
+        Self::All,
+        Self::Two,
+        Self::SoundAlone,
+        Self::Contested,
+        Self::Otherwise,
+        Self::FirstAlone,
+        Self::OtherAlone,
+    ];
+}
+
 impl Finding {
     fn new(statement: Statement) -> Self {
         let reasons = statement.reasons.clone();

@@ -37,6 +37,20 @@ pub enum Stance {
 }
 
 impl Stance {
+    /// All of them.
+    pub const ALL: [Self; 10] = [
+        Self::Observed,
+        Self::Planned,
+        Self::Expected,
+        Self::Taught,
+        Self::Reported,
+        Self::History,
+        Self::Asked,
+        Self::Conditional,
+        Self::Addressed,
+        Self::Withdrawn,
+    ];
+
     /// Whether it is of another time, or seen by somebody else: it leaves what is in progress as it is.
     #[must_use]
     pub fn is_elsewhere(self) -> bool {

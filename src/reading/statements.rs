@@ -24,6 +24,9 @@ pub enum Side {
 }
 
 impl Side {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Left, Self::Right, Self::Both, Self::Unstated, Self::None];
+
     /// Its name in records and in the corpus.
     #[must_use]
     pub fn name(self) -> &'static str {

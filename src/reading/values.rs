@@ -68,6 +68,11 @@ pub enum Told {
     Body,
 }
 
+impl Told {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Named, Self::InProgress, Self::Body];
+}
+
 /// What surrounds a token that can be a result.
 pub struct Around<'a> {
     /// The lexicon.

@@ -174,6 +174,12 @@ pub struct Figures {
 }
 
 impl Figures {
+    /// The number in a value as records write it; `None` for a value that is no number.
+    #[must_use]
+    pub fn parse(value: &str) -> Option<Self> {
+        Amount::parse(value).as_ref().map(Self::of)
+    }
+
     fn of(amount: &Amount) -> Self {
         let (from, to) = match amount.figure {
             Figure::One(point) => (point.to_string(), None),

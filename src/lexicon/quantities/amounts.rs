@@ -27,6 +27,18 @@ impl Measure {
         Some(Self { units: units.filter(|units| !units.is_empty())?, plausible })
     }
 
+    /// The amount that is written so, if it is in one of the units; whether it is beyond the limits is told with it.
+    #[must_use]
+    pub fn amount(&self, written: &str) -> Option<Amount> {
+        let amount = Amount::parse(written).filter(|amount| self.units.contains(&amount.unit))?;
+        let (from, to) = match amount.figure {
+            Figure::One(point) => (point, point),
+            Figure::Range(from, to) => (from, to),
+        };
+        let outside = self.is_outside(from, amount.unit) || self.is_outside(to, amount.unit);
+        Some(Amount { outside, ..amount })
+    }
+
     /// What kind of quantity it is; `None` if nothing can be read in its units.
     pub(super) fn kind(&self) -> Option<Kind> {
         let kind_of = |unit: Unit| match unit {
@@ -85,6 +97,38 @@ pub enum Point {
     },
 }
 
+impl Point {
+    fn parse(written: &str, unit: Unit) -> Option<Self> {
+        let Some((weeks, days)) = written.split_once('+') else { return Decimal::parse(written).map(Self::Plain) };
+        let whole =
+            |digits: &str| Decimal::parse(digits).filter(|_| digits.bytes().all(|b| b.is_ascii_digit()))?.as_whole();
+        let days = whole(days).filter(|days| *days <= 6)?;
+        (unit == Unit::Week).then_some(Self::Weeks { weeks: whole(weeks)?, days })
+    }
+
+    /// As days or plainly, to compare two of one unit.
+    fn size(self, weeks: bool) -> Decimal {
+        match self {
+            Self::Plain(value) if weeks => value.times(7, 0),
+            Self::Plain(value) => value,
+            Self::Weeks { weeks, days } => Decimal::whole(weeks.saturating_mul(7).saturating_add(days)),
+        }
+    }
+}
+
+impl Figure {
+    /// The range, if it goes from the lesser to the greater.
+    fn in_order(self) -> Option<Self> {
+        match self {
+            Self::Range(from, to) => {
+                let weeks = [from, to].iter().any(|point| matches!(point, Point::Weeks { .. }));
+                from.size(weeks).is_below(to.size(weeks)).then_some(self)
+            }
+            Self::One(_) => Some(self),
+        }
+    }
+}
+
 impl fmt::Display for Point {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -116,6 +160,30 @@ pub struct Amount {
     pub approx: bool,
     /// Beyond the plausible limits of the measure.
     pub outside: bool,
+}
+
+impl Amount {
+    /// The amount that records write so: `34.6cm`, `80-90deg`, `>=10beats`, `38+4wk`. Nothing is guessed: without a unit, or
+    /// with anything around it, it is `None`.
+    #[must_use]
+    pub fn parse(written: &str) -> Option<Self> {
+        // The longer signs first, or `>=` would be read as `>`.
+        const BOUNDS: [Bound; 5] = [Bound::AtLeast, Bound::AtMost, Bound::Over, Bound::Under, Bound::Is];
+        let (bound, rest) = BOUNDS.into_iter().find_map(|bound| Some((bound, written.strip_prefix(bound.sign())?)))?;
+        let (figure, unit) = rest.split_at(rest.find(|c: char| c.is_ascii_alphabetic())?);
+        let unit = Unit::from_written(unit)?;
+        // The first character may be a minus.
+        let dash = figure.char_indices().skip(1).find(|(_, c)| *c == '-').map(|(at, _)| at);
+        let figure = match dash {
+            None => Figure::One(Point::parse(figure, unit)?),
+            Some(at) if bound == Bound::Is => {
+                let (from, to) = (Point::parse(&figure[..at], unit)?, Point::parse(&figure[at + 1..], unit)?);
+                Figure::Range(from, to).in_order()?
+            }
+            Some(_) => return None,
+        };
+        Some(Self { figure, unit, bound, approx: false, outside: false })
+    }
 }
 
 impl fmt::Display for Amount {
@@ -154,6 +222,50 @@ mod tests {
         assert_eq!(amount(Figure::One(Point::Weeks { weeks: 40, days: 0 }), Unit::Week, Bound::Is), "40+0wk");
         let range = Figure::Range(Point::Plain(Decimal::whole(80)), Point::Plain(Decimal::whole(90)));
         assert_eq!(amount(range, Unit::Degree, Bound::Is), "80-90deg");
+    }
+
+    #[test]
+    fn amounts_are_read_as_they_are_written() {
+        for written in
+            ["34.6cm", "80-90deg", ">=10beats", "<34.6cm", "38+4wk", "38+4-39+0wk", "-5deg", "-10--5deg", "2wk"]
+        {
+            assert_eq!(Amount::parse(written).map(|amount| amount.to_string()).as_deref(), Some(written));
+        }
+        assert_eq!(Amount::parse("34.60cm").map(|amount| amount.to_string()).as_deref(), Some("34.6cm"));
+        for nothing in [
+            "",
+            "34.6",
+            "cm",
+            "34.6 cm",
+            "34,6cm",
+            "90-80deg",
+            "80-80deg",
+            ">80-90deg",
+            "38+7wk",
+            "38+4cm",
+            "+4wk",
+            "3--4",
+            "34.6cmm",
+            "34.6CM",
+            "1e3g",
+            ">=",
+            "--5deg",
+            "12345678901g",
+            "8\u{664}deg",
+            "38+-4wk",
+            "-38+4wk",
+            "5in",
+        ] {
+            assert_eq!(Amount::parse(nothing), None, "{nothing:?}");
+        }
+    }
+
+    #[test]
+    fn an_amount_is_in_a_unit_of_the_measure() {
+        let head = Measure::parse("cm", Some((Decimal::whole(20), Decimal::whole(45)))).unwrap();
+        let outside = |written: &str| head.amount(written).map(|amount| amount.outside);
+        assert_eq!((outside("34.6cm"), outside("60cm"), outside("44-46cm")), (Some(false), Some(true), Some(true)));
+        assert_eq!((outside("34.6"), outside("34deg")), (None, None));
     }
 
     #[test]
