@@ -9,6 +9,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::setup::{Model, Precision};
+use crate::store::{KeepSound, State};
 
 /// Turn a spoken newborn neurological examination into a draft record
 #[derive(Debug, Parser)]
@@ -32,6 +33,8 @@ pub(super) enum Command {
     Setup(SetupArgs),
     /// Look after the phrases that are understood
     Lexicon(LexiconArgs),
+    /// Look after the records that were kept
+    Store(StoreArgs),
 }
 
 /// The arguments of `draft`.
@@ -53,6 +56,14 @@ pub(super) struct DraftArgs {
     /// Write over FILE if it exists
     #[arg(long, requires = "output", help_heading = "Output")]
     pub(super) force: bool,
+    /// Put draft and recording into the store, and print the record's id; the draft
+    /// itself is then written only to FILE
+    #[arg(long, conflicts_with = "show", help_heading = "Store")]
+    pub(super) keep: bool,
+    /// The store's folder [default: SPOKEN_EXAM_STORE, or spoken-exam/store among
+    /// your data]
+    #[arg(long, value_name = "DIR", requires = "keep", help_heading = "Store")]
+    pub(super) store: Option<PathBuf>,
     /// Of hearing.
     #[command(flatten)]
     pub(super) hearing: HearingArgs,
@@ -202,6 +213,100 @@ pub(super) struct CheckArgs {
     /// Name examples that do not hold, values without one, and names that sound alike
     #[arg(short, long, help_heading = "Output")]
     pub(super) verbose: bool,
+}
+
+/// The argument of every command that uses the store.
+#[derive(Debug, clap::Args)]
+#[command(next_help_heading = "Store")]
+pub(super) struct StoreFolder {
+    /// The store's folder [default: SPOKEN_EXAM_STORE, or spoken-exam/store among
+    /// your data]
+    #[arg(long = "store", value_name = "DIR")]
+    pub(super) folder: Option<PathBuf>,
+}
+
+/// The arguments of `store`.
+#[derive(Debug, clap::Args)]
+pub(super) struct StoreArgs {
+    /// What to do with it.
+    #[command(subcommand)]
+    pub(super) command: StoreCommand,
+}
+
+/// The commands about the store.
+#[derive(Debug, Subcommand)]
+pub(super) enum StoreCommand {
+    /// List records, newest first
+    List(StoreListArgs),
+    /// Show how the store stands, or one record
+    Show(StoreShowArgs),
+    /// Find out whether everything is as it was written
+    Check(StoreCheckArgs),
+    /// Set how long recordings are kept
+    KeepSound(StoreKeepSoundArgs),
+}
+
+/// The arguments of `store list`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-list.txt"))]
+pub(super) struct StoreListArgs {
+    /// Only records with all these words, or beginnings of them: of the file's name, of
+    /// the id, or a value said of the infant
+    #[arg(value_name = "WORD")]
+    pub(super) words: Vec<String>,
+    /// Only records in this state: draft, in-review, signed or amended
+    #[arg(long, value_name = "STATE", value_parser = state)]
+    pub(super) state: Option<State>,
+    /// Leave out the N newest
+    #[arg(long, value_name = "N", default_value = "0")]
+    pub(super) from: u32,
+    /// List N at most
+    #[arg(long, value_name = "N", default_value = "20")]
+    pub(super) most: u32,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+}
+
+fn state(text: &str) -> Result<State, String> {
+    let known = State::ALL.into_iter().find(|state| state.name() == text);
+    known.ok_or_else(|| format!("`{text}` is no state; there are draft, in-review, signed and amended"))
+}
+
+/// The arguments of `store show`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-show.txt"))]
+pub(super) struct StoreShowArgs {
+    /// The record's id, or its beginning [default: the store as a whole]
+    #[arg(value_name = "ID")]
+    pub(super) id: Option<String>,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+}
+
+/// The arguments of `store check`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-check.txt"))]
+pub(super) struct StoreCheckArgs {
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+}
+
+/// The arguments of `store keep-sound`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-keep-sound.txt"))]
+pub(super) struct StoreKeepSoundArgs {
+    /// for-ever, until-signed (of every record made of it), or not-kept
+    #[arg(value_name = "POLICY")]
+    pub(super) policy: KeepSound,
+    /// Delete recordings kept so far that this policy would not have kept
+    #[arg(long)]
+    pub(super) delete_kept: bool,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
 }
 
 #[cfg(test)]

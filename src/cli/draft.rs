@@ -1,5 +1,6 @@
 //! The command `draft`.
-//! Takes a recording or a text; writes its draft, or a stage on the way. Leaves alone what a draft says.
+//! Takes a recording or a text; writes its draft, or a stage on the way, or keeps it in the store. Leaves alone what a draft
+//! says.
 //!
 //! `spoken-exam draft note.txt --format tsv` prints a row a finding
 
@@ -8,7 +9,7 @@ use anyhow::{Context, Result};
 use super::args::{DraftArgs, Format};
 use super::input::{Note, note};
 use super::listen::Listener;
-use super::{Outcome, output, show};
+use super::{Outcome, output, show, store};
 use crate::export;
 use crate::flow::{self, Narration};
 use crate::lexicon::Lexicon;
@@ -18,7 +19,10 @@ use crate::record::DraftRecord;
 pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
     let file = args.output.as_deref();
     output::check(file, args.force)?;
+    // A store that cannot be opened is told before a long recording is heard.
+    let mut kept_in = args.keep.then(|| store::open_or_make(args.store.as_deref())).transpose()?;
     let note = note(&args.note)?;
+    let recording = store::recording(&note);
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
     let narration = match note {
         Note::Text { text, file_name } => flow::of_text(&lexicon, &text, &file_name),
@@ -28,10 +32,19 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
         Some(stage) => show::stage(&lexicon, &narration, stage),
         None => written(&narration, args.format)?,
     };
-    if args.show.is_some() || args.format != Format::Table || file.is_some() {
+    if args.show.is_some() || args.keep || args.format != Format::Table || file.is_some() {
         say_notices(&narration.draft);
     }
-    output::write(&text, file, args.force)?;
+    match &mut kept_in {
+        Some(kept_in) => {
+            if file.is_some() {
+                output::write(&text, file, args.force)?;
+            }
+            let id = store::keep(kept_in, &narration.draft, recording.as_deref())?;
+            output::print(&format!("{id}\n"))?;
+        }
+        None => output::write(&text, file, args.force)?,
+    }
     Ok(if narration.draft.lacks_sound() { Outcome::NeedsEyes } else { Outcome::Done })
 }
 

@@ -15,6 +15,7 @@ mod score;
 mod setup;
 mod show;
 mod stop;
+mod store;
 
 use std::process::ExitCode;
 
@@ -54,6 +55,7 @@ fn run(args: Args) -> Result<Outcome> {
         Command::Lexicon(args) => match args.command {
             LexiconCommand::Check(args) => lexicon::check(&args),
         },
+        Command::Store(args) => store::run(&args),
     }
 }
 

@@ -208,3 +208,6 @@ fn text(text: &str) -> Value {
 fn count(number: u64) -> Value {
     Value::Integer(i64::try_from(number).unwrap_or(i64::MAX))
 }
+
+#[cfg(test)]
+mod tests;

@@ -51,7 +51,7 @@ pub(super) fn seal<Name: AsRef<str>>(table: &str, before: Option<&str>, row: &[(
 
 /// What a row holds, in the order of its columns.
 pub(super) fn content(row: &Row<'_>) -> rusqlite::Result<Vec<(String, Value)>> {
-    let names: Vec<String> = row.as_ref().column_names().into_iter().map(str::to_owned).collect();
+    let names: Vec<String> = row.as_ref().column_names().map(str::to_owned).collect();
     names.into_iter().enumerate().map(|(at, name)| Ok((name, row.get(at)?))).collect()
 }
 

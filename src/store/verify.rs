@@ -239,11 +239,13 @@ fn sounds_are_there(rows: &Rows<'_>, verified: &mut Verified) -> Result<BTreeSet
                (SELECT what FROM recording_events e WHERE e.recording = s.sha256 ORDER BY number DESC LIMIT 1), \
                (SELECT id FROM records r WHERE r.recording = s.sha256 ORDER BY number LIMIT 1) \
                FROM recordings s ORDER BY s.number";
-    let all: Vec<(String, String, u64, Option<String>, Option<String>)> = rows.all(sql, [], |row| {
-        Ok((row.get(0)?, row.get(1)?, row.get::<_, i64>(2)?.unsigned_abs(), row.get(3)?, row.get(4)?))
+    let all = rows.all(sql, [], |row| {
+        let file: (String, String, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        let state: (Option<String>, Option<String>) = (row.get(3)?, row.get(4)?);
+        Ok((file, state))
     })?;
     let mut known = BTreeSet::new();
-    for (hash, ending, bytes, what, record) in all {
+    for ((hash, ending, bytes), (what, record)) in all {
         let path = folder::sound_path(rows.folder, &hash, &ending);
         let length = fs::metadata(&path).ok().map(|data| data.len());
         let record = record.as_deref();
@@ -252,7 +254,7 @@ fn sounds_are_there(rows: &Rows<'_>, verified: &mut Verified) -> Result<BTreeSet
             (Some("kept"), Some(length)) => {
                 verified.sounds += 1;
                 // Hashing a file of another length tells nothing more.
-                if length != bytes || folder::sha256_of(&path).ok().as_deref() != Some(&hash) {
+                if length != bytes.unsigned_abs() || folder::sha256_of(&path).ok().as_deref() != Some(&hash) {
                     verified.fault(record, format!("its recording was altered: {}", path.display()));
                 }
             }

@@ -5,7 +5,10 @@
 #[test]
 fn commands_print_what_they_promise() {
     let cases = trycmd::TestCases::new();
-    cases.env("SPOKEN_EXAM_MODELS", "no-models").case("tests/cli/*.toml").case("tests/cli/*.md");
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("store");
+    cases.env("SPOKEN_EXAM_MODELS", "no-models").env("SPOKEN_EXAM_STORE", store.to_string_lossy());
+    cases.case("tests/cli/*.toml").case("tests/cli/*.md");
     cases.run();
 }
 

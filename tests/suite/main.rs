@@ -16,5 +16,7 @@ mod numbers;
 mod phrases;
 mod properties;
 mod sounds;
+mod store;
+mod store_tampering;
 mod tidy;
 mod voice;
