@@ -244,6 +244,8 @@ pub(super) enum StoreCommand {
     Check(StoreCheckArgs),
     /// Set how long recordings are kept
     KeepSound(StoreKeepSoundArgs),
+    /// Delete the recording of one record now; its draft and decisions stay
+    DeleteSound(StoreDeleteSoundArgs),
 }
 
 /// The arguments of `store list`.
@@ -304,6 +306,18 @@ pub(super) struct StoreKeepSoundArgs {
     /// Delete recordings kept so far that this policy would not have kept
     #[arg(long)]
     pub(super) delete_kept: bool,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+}
+
+/// The arguments of `store delete-sound`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-delete-sound.txt"))]
+pub(super) struct StoreDeleteSoundArgs {
+    /// The record's id, or its beginning
+    #[arg(value_name = "ID")]
+    pub(super) id: String,
     /// Of the store.
     #[command(flatten)]
     pub(super) store: StoreFolder,

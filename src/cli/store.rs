@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 
 use super::args::{
-    StoreArgs, StoreCheckArgs, StoreCommand, StoreFolder, StoreKeepSoundArgs, StoreListArgs, StoreShowArgs,
+    StoreArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreFolder, StoreKeepSoundArgs, StoreListArgs,
+    StoreShowArgs,
 };
 use super::input::Note;
 use super::{Outcome, output};
@@ -25,6 +26,7 @@ pub(super) fn run(args: &StoreArgs) -> Result<Outcome> {
         StoreCommand::Show(args) => show(args),
         StoreCommand::Check(args) => check(args),
         StoreCommand::KeepSound(args) => keep_sound(args),
+        StoreCommand::DeleteSound(args) => delete_sound(args),
     }
 }
 
@@ -153,5 +155,13 @@ fn keep_sound(args: &StoreKeepSoundArgs) -> Result<Outcome> {
     } else if let overdue @ 1.. = store.overdue()? {
         output::say(&format!("note: {overdue} kept so far would not be kept by this; --delete-kept deletes them"));
     }
+    Ok(Outcome::Done)
+}
+
+fn delete_sound(args: &StoreDeleteSoundArgs) -> Result<Outcome> {
+    let mut store = open(&args.store)?;
+    let id = store.find(&args.id)?;
+    store.delete_sound(&id, store::now()).context("cannot delete the recording")?;
+    output::print(&format!("deleted: the recording of {id}\n"))?;
     Ok(Outcome::Done)
 }

@@ -2,7 +2,7 @@
 //! Takes what SQLite or the system says; gives errors that say what, where and what now. Leaves alone what was found when a
 //! store is checked (`verify`): that is no error but a result.
 //!
-//! "cannot write to the store in /data/store: the disk is full; nothing was changed, make room and try again"
+//! "cannot write to /data/store: the disk is full; nothing was changed, make room and try again"
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -33,10 +33,10 @@ pub enum StoreError {
         known: i64,
     },
     /// The disk is full.
-    #[error("cannot write to the store in {}: the disk is full; nothing was changed, make room and try again", .0.display())]
+    #[error("cannot write to {}: the disk is full; nothing was changed, make room and try again", .0.display())]
     Full(PathBuf),
     /// It may only be read.
-    #[error("cannot write to the store in {}: it may only be read", .0.display())]
+    #[error("cannot write to {}: it may only be read", .0.display())]
     ReadOnly(PathBuf),
     /// Another program holds it.
     #[error("the store in {} is in use by another program; try again", .0.display())]

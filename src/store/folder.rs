@@ -5,9 +5,10 @@
 //! A recording is written to `recordings/.part-…`, synchronised, and only then gets its name
 
 use std::ffi::OsString;
-use std::fs::{self, DirBuilder, File, OpenOptions};
+use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
@@ -69,15 +70,30 @@ pub(super) fn is_open_to_others(path: &Path) -> bool {
     }
 }
 
+/// How long the lock is waited for: the longest recording is copied within it.
+const PATIENCE: Duration = Duration::from_secs(60);
+/// How long it is waited before the lock is tried again.
+const NAP: Duration = Duration::from_millis(5);
+
 /// Waits for the store's lock, which holds off all who make a store ready or put recordings in place or away. It is let go
 /// of with the value, or when the process is killed. None where the file system has no locks.
 pub(super) fn lock(folder: &Path) -> Result<Option<File>, StoreError> {
+    lock_within(folder, PATIENCE)
+}
+
+/// As [`lock`], waiting no longer than `patience`.
+pub(super) fn lock_within(folder: &Path, patience: Duration) -> Result<Option<File>, StoreError> {
     let path = folder.join(LOCK);
     let file = make_file(&path)?;
-    match file.lock() {
-        Ok(()) => Ok(Some(file)),
-        Err(error) if error.kind() == io::ErrorKind::Unsupported => Ok(None),
-        Err(error) => Err(StoreError::io("lock", &path, error)),
+    let began = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(Some(file)),
+            Err(TryLockError::WouldBlock) if began.elapsed() < patience => std::thread::sleep(NAP),
+            Err(TryLockError::WouldBlock) => return Err(StoreError::Busy(folder.to_owned())),
+            Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => return Ok(None),
+            Err(TryLockError::Error(error)) => return Err(StoreError::io("lock", &path, error)),
+        }
     }
 }
 

@@ -178,8 +178,18 @@ fn infant(review: &Review) -> Vec<String> {
 /// Adds words by which a record is found.
 pub(super) fn append_words(rows: &Rows<'_>, id: &str, file_name: &str, values: &[&str]) -> Result<(), StoreError> {
     let name = file_name.to_lowercase();
-    let parts = name.split(|c: char| !c.is_alphanumeric()).chain([name.as_str()]);
     let values: Vec<String> = values.iter().map(|value| value.to_lowercase()).collect();
-    let words: Vec<&str> = parts.chain(values.iter().map(String::as_str)).filter(|word| !word.is_empty()).collect();
+    let words: Vec<&str> = tails(&name).chain(values.iter().map(String::as_str)).collect();
     rows.append("search", &[("record", text(id)), ("words", Value::Text(format!(" {} ", words.join(" "))))])
 }
+
+// "ward-3-visit.m4a" is found by "visit" and by "3-visit": each word of the name stands there with all that follows it.
+fn tails(name: &str) -> impl Iterator<Item = &str> {
+    let letter = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
+    let starts = move |at: &usize| letter(name[*at..].chars().next()) && !letter(name[..*at].chars().next_back());
+    let at_all = name.char_indices().map(|(at, _)| at).filter(starts).take(MOST_TAILS);
+    at_all.map(|at| &name[at..])
+}
+
+/// Words of a file's name by which it is found; a name may be long, and rows should not be.
+const MOST_TAILS: usize = 20;

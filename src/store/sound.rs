@@ -241,9 +241,23 @@ impl Store {
             Sound::Kept(_) => "its file is missing; run `spoken-exam store check`",
             Sound::None => "it was made from a text, or there is no such record",
             Sound::NotKept => "the store keeps no sound",
-            Sound::ToDelete(_) | Sound::Deleted => "it was deleted, as the store's policy says",
+            Sound::ToDelete(_) | Sound::Deleted => "it was deleted, as was asked or as the store's policy says",
         };
         Err(StoreError::NoSound { record: id.to_owned(), because })
+    }
+
+    /// Deletes the sound of a record now, and so that of every record made of the same recording. Drafts stay.
+    ///
+    /// # Errors
+    /// If there is none, or its file cannot be deleted: then that is tried again at the next opening.
+    pub fn delete_sound(&mut self, id: &str, at: Moment) -> Result<(), StoreError> {
+        self.sound(id)?;
+        self.write(|rows| {
+            let sql = "SELECT recording FROM records WHERE id = ?1 AND recording IS NOT NULL";
+            let recording: Option<String> = rows.one(sql, [id], |row| row.get(0))?;
+            recording.map_or(Ok(()), |recording| append_event(rows, &recording, "to-delete", at))
+        })?;
+        self.delete_marked()
     }
 
     /// Deletes what is marked.

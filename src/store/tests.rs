@@ -85,7 +85,7 @@ fn a_full_disk_is_told_and_leaves_everything_as_it_was() {
     let error = store.keep(&long, None, Moment(2)).unwrap_err();
     assert!(matches!(error, StoreError::Full(_)), "{error:?}");
     let said = format!(
-        "cannot write to the store in {}: the disk is full; nothing was changed, make room and try again",
+        "cannot write to {}: the disk is full; nothing was changed, make room and try again",
         folder.path().display()
     );
     assert_eq!(error.to_string(), said);
@@ -197,6 +197,44 @@ fn a_stricter_policy_deletes_what_is_there_only_when_asked() {
     assert_eq!(store.delete_overdue(Moment(6)).unwrap(), 1);
     assert!(store.sound(&unsigned).is_err());
     assert_eq!(store.verify().unwrap().faults, []);
+}
+
+#[test]
+fn one_sound_is_deleted_when_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = Store::open(folder.path()).unwrap();
+    let (file, draft) = recording(folder.path(), b"sound");
+    let id = store.keep(&draft, Some(&file), Moment(1)).unwrap();
+    let place = store.sound(&id).unwrap();
+    store.delete_sound(&id, Moment(2)).unwrap();
+    assert!(!place.exists() && store.record(&id).unwrap().sound == Sound::Deleted);
+    let said =
+        format!("the sound of record {id} is not there: it was deleted, as was asked or as the store's policy says");
+    assert_eq!(store.delete_sound(&id, Moment(3)).unwrap_err().to_string(), said);
+    let text = store.keep(&draft_of("A boy.", "a.txt"), None, Moment(4)).unwrap();
+    assert!(matches!(store.delete_sound(&text, Moment(5)), Err(StoreError::NoSound { .. })));
+    sign(&mut store, &id).unwrap();
+    assert_eq!(store.verify().unwrap().faults, []);
+}
+
+#[test]
+fn a_lock_that_is_not_let_go_of_is_told_and_reading_does_not_wait_for_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = Store::open(folder.path()).unwrap();
+    let lock = folder::lock(folder.path()).unwrap();
+    let waited = folder::lock_within(folder.path(), Duration::from_millis(50));
+    assert!(matches!(waited, Err(StoreError::Busy(_))), "{waited:?}");
+    let id = store.list(&Query { words: Vec::new(), state: None, from: 0, most: 1 }).unwrap();
+    assert_eq!(id.found, 0);
+    drop(lock);
+    store.keep(&draft("a.txt"), None, Moment(1)).unwrap();
+}
+
+#[test]
+fn a_store_can_be_handed_to_another_thread() {
+    fn handed<T: Send>(_: T) {}
+    let folder = tempfile::tempdir().unwrap();
+    handed(Store::open(folder.path()).unwrap());
 }
 
 #[test]
