@@ -108,7 +108,11 @@ pub struct Author {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum Refused {
     /// Somebody else decided the same finding in between.
-    #[error("{finding} was decided in between: entry {} by {} says {now}; look at it and decide again", since.number, since.by)]
+    #[error(
+        "{finding} was decided in between: entry {} by {} says {now}; look at it and decide again",
+        since.number,
+        since.by
+    )]
     AskedAgain {
         /// Which finding.
         finding: FindingId,
@@ -118,7 +122,7 @@ pub enum Refused {
         now: String,
     },
     /// There is no such finding.
-    #[error("there is no {finding}; the draft has {drafted}, and what is added has the number of its entry")]
+    #[error("{finding} is not there; the draft has {drafted}, and what is added has the number of its entry")]
     NoFinding {
         /// Which was named.
         finding: FindingId,

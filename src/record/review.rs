@@ -5,6 +5,8 @@
 //!
 //! entry 1 confirms finding 3, entry 2 undoes entry 1: finding 3 is undecided, and both entries stand
 
+use std::collections::HashSet;
+
 use thiserror::Error;
 
 use crate::lexicon::Lexicon;
@@ -257,15 +259,16 @@ impl Review {
     }
 
     fn not_added_since(&self, seen: u64, stated: &Stated) -> Result<(), Refused> {
-        let same = |entry: &&Entry| matches!(&entry.decision, Decision::Add(other) if (&other.item, other.side) == (&stated.item, stated.side));
-        let since = self.entries.iter().filter(|entry| entry.number > seen).find(same);
-        match since.and_then(|entry| Some((entry, self.standing(FindingId::Added(entry.number))?))) {
-            None => Ok(()),
-            Some((entry, standing)) => {
-                let (finding, now) = (FindingId::Added(entry.number), standing.words());
-                Err(Refused::AskedAgain { finding, since: Box::new(entry.clone()), now })
+        let place = |stated: &Stated| (stated.item.clone(), stated.side);
+        for entry in self.entries.iter().filter(|entry| entry.number > seen) {
+            let Decision::Add(other) = &entry.decision else { continue };
+            let finding = FindingId::Added(entry.number);
+            if let Some(standing) = self.standing(finding).filter(|_| place(other) == place(stated)) {
+                let now = standing.words();
+                return Err(Refused::AskedAgain { finding, since: Box::new(entry.clone()), now });
             }
         }
+        Ok(())
     }
 
     fn no_finding(&self, finding: FindingId) -> Refused {
@@ -274,9 +277,14 @@ impl Review {
 
     /// The last entry about a finding that was not undone.
     fn holding(&self, finding: FindingId) -> Option<&Entry> {
-        let undone = |number: u64| self.entries.iter().any(|entry| entry.decision == Decision::Undo(number));
-        let about = |entry: &&Entry| entry.finding() == Some(finding) && !undone(entry.number);
-        self.entries.iter().rev().find(about)
+        self.about(finding).next_back()
+    }
+
+    /// The entries about a finding that were not undone.
+    fn about(&self, finding: FindingId) -> impl DoubleEndedIterator<Item = &Entry> {
+        let undone = |entry: &Entry| if let Decision::Undo(undone) = entry.decision { Some(undone) } else { None };
+        let undone: HashSet<u64> = self.entries.iter().filter_map(undone).collect();
+        self.entries.iter().filter(move |entry| entry.finding() == Some(finding) && !undone.contains(&entry.number))
     }
 
     /// What a finding was before it was rejected.
@@ -285,8 +293,8 @@ impl Review {
             Decision::Change(_, stated) | Decision::Add(stated) => Some(stated.clone()),
             _ => None,
         };
-        let about = self.entries.iter().rev().filter(|entry| entry.finding() == Some(finding));
-        about.filter_map(stated).next().or_else(|| self.drafted(finding).map(as_drafted))
+        let last = self.about(finding).rev().find_map(stated);
+        last.or_else(|| self.drafted(finding).map(as_drafted))
     }
 
     fn has(&self, finding: FindingId) -> bool {

@@ -54,11 +54,13 @@ fn store(criterion: &mut Criterion) {
         let query = Query { words, state, from, most: 20 };
         group.bench_function(name, |bench| bench.iter(|| store.list(black_box(&query)).expect("a list")));
     }
-    let page = store.list(&Query { words: vec!["visit-7777".into()], state: None, from: 0, most: 1 }).expect("a list");
-    let on = store.record(&page.records[0].id).expect("it is there").draft_id();
+    let page = store.list(&Query { words: Vec::new(), state: None, from: 0, most: 10_000 }).expect("a list");
+    // Another record each time: nobody decides a thousand times about one.
+    let mut ids = page.records.iter().map(|record| record.id.clone()).cycle();
     group.bench_function("a decision and its undoing", |bench| {
         bench.iter(|| {
-            let seen = store.record(&on.record).expect("it is there").review.last();
+            let kept = store.record(&ids.next().expect("without end")).expect("it is there");
+            let (on, seen) = (kept.draft_id(), kept.review.last());
             store.decide(&on, &lexicon, &author(seen), &[Wish::Confirm(FindingId::Drafted(2))]).expect("decided");
             store.decide(&on, &lexicon, &author(seen + 1), &[Wish::Undo(seen + 1)]).expect("undone");
         });

@@ -102,6 +102,11 @@ fn a_finding_is_confirmed_changed_or_rejected() {
     check(&["change 4 = 100deg"], "finding 4: changed: popliteal-angle right about 100deg");
     check(&["reject 2"], "finding 2: rejected");
     check(&["reject 2", "change 2 right ="], "finding 2: changed: scarf-sign right to-midline");
+    // What was undone is not what it was before it was rejected.
+    check(
+        &["change 2 left past-midline", "undo 1", "reject 2", "change 2 right ="],
+        "finding 2: changed: scarf-sign right to-midline",
+    );
     check(&["confirm 2", "change 2 right =", "change 2 left ="], "finding 2: changed: scarf-sign left to-midline");
     check(&["add head-lag none not-tested"], "the finding that entry 1 added: added: head-lag not-tested");
     check(&["add palmar-grasp left weak", "reject +1"], "the finding that entry 1 added: rejected");
@@ -130,8 +135,8 @@ fn undoing_brings_back_what_was_before() {
 
 #[test]
 fn what_makes_no_sense_is_refused_with_what_would_do() {
-    check(&["confirm 6"], "there is no finding 6; the draft has 5, and what is added has the number of its entry");
-    check(&["confirm 0"], "there is no finding 0; the draft has 5, and what is added has the number of its entry");
+    check(&["confirm 6"], "finding 6 is not there; the draft has 5, and what is added has the number of its entry");
+    check(&["confirm 0"], "finding 0 is not there; the draft has 5, and what is added has the number of its entry");
     check(
         &["confirm 2", "confirm 2"],
         "finding 2 is decided already: entry 1 says scarf-sign left to-midline; undo entry 1 first, or change or reject it",
@@ -183,8 +188,13 @@ fn whoever_has_not_seen_the_last_word_is_asked_again() {
     let refused = review.decide(lexicon, &author(5), &wish("add palmar-grasp left normal")).unwrap_err();
     assert!(matches!(&refused, Refused::AskedAgain { since, .. } if since.number == 6), "{refused}");
     review.decide(lexicon, &author(5), &wish("add palmar-grasp right weak")).unwrap();
-    let refused = review.decide(lexicon, &author(9), &wish("confirm 1")).unwrap_err();
-    assert_eq!(refused, Refused::SeenTooMuch { seen: 9, last: 7 });
+    // What was added and undone meanwhile is in nobody's way; what was added behind that is.
+    review.decide(lexicon, &author(7), &wish("undo 6")).unwrap();
+    review.decide(lexicon, &author(5), &wish("add palmar-grasp left normal")).unwrap();
+    let refused = review.decide(lexicon, &author(5), &wish("add palmar-grasp left absent")).unwrap_err();
+    assert!(matches!(&refused, Refused::AskedAgain { since, .. } if since.number == 9), "{refused}");
+    let refused = review.decide(lexicon, &author(10), &wish("confirm 1")).unwrap_err();
+    assert_eq!(refused, Refused::SeenTooMuch { seen: 10, last: 9 });
 }
 
 #[test]
