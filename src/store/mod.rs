@@ -39,6 +39,29 @@ pub use verify::{Fault, Verified};
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// A store. Several programs may have the same one open.
+///
+/// ```
+/// use spoken_exam::record::{Author, Moment, Person};
+/// use spoken_exam::{flow, lexicon::Lexicon, store::Store};
+/// # let folder = tempfile::tempdir()?;
+/// # let folder = folder.path();
+/// let lexicon = Lexicon::load(None)?;
+/// let draft = flow::of_text(&lexicon, "No ankle clonus on the left.", "note.txt").draft;
+/// let mut store = Store::open(folder)?;
+/// let id = store.keep(&draft, None, Moment(1_700_000_000_000))?;
+///
+/// // What somebody looks at: the draft's version and the last entry go back with what they decide.
+/// let kept = store.record(&id)?;
+/// let by = Person::new("A. Examiner", "registrar")?;
+/// let author = Author { by, at: Moment(1_700_000_060_000), seen: kept.review.last() };
+/// let entries = store.decide(&kept.draft_id(), &lexicon, &author, &kept.review.confirm_all_clear())?;
+///
+/// let signer = Author { seen: entries.len() as u64, ..author };
+/// let signed = store.sign(&kept.draft_id(), &lexicon, &signer)?;
+/// assert_eq!((signed.version(), signed.findings()[0].value.as_str()), (1, "absent"));
+/// assert!(store.verify()?.faults.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug)]
 pub struct Store {
     folder: PathBuf,
