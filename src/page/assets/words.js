@@ -1,0 +1,50 @@
+// How values, sides, times and counts are written for people.
+// Takes values of the record; gives texts. Leaves alone what they mean.
+
+const STATES = { draft: 'draft', 'in-review': 'in review', signed: 'signed', amended: 'amended' };
+const KINDS = { confirmed: 'Confirmed', changed: 'Changed', rejected: 'Rejected', added: 'Added by hand' };
+const HEARD = {
+  all: 'all hearings came to it', two: 'two hearings came to it', first: 'only the first hearing came to it',
+};
+
+export const stateWords = (state) => STATES[state] ?? state;
+export const decisionWords = (kind) => KINDS[kind] ?? kind;
+export const heardWords = (by) => HEARD[by] ?? null;
+
+/** "left", "right", "side not said", or nothing. */
+export function sideWords(side) {
+  return { left: 'left', right: 'right', unstated: 'side not said', both: 'both sides' }[side] ?? '';
+}
+
+/** "about 90°"; "not found" where nothing stands. */
+export function valueWords(stated) {
+  if (!stated) return 'rejected';
+  return `${stated.approx ? 'about ' : ''}${stated.words}`;
+}
+
+/** "scarf sign left: to midline". */
+export function findingWords(finding, stated = finding.now) {
+  const side = sideWords((stated ?? finding).side);
+  return `${finding.name}${side ? ` ${side}` : ''}: ${valueWords(stated)}`;
+}
+
+/** "4 findings", "1 finding". */
+export function count(number, one, many = `${one}s`) {
+  return `${number} ${number === 1 ? one : many}`;
+}
+
+/** A day and a time in the reader's zone. */
+export function moment(ms) {
+  return new Date(ms).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
+}
+
+/** A place in a recording: 1:07. */
+export function clock(ms) {
+  const seconds = Math.floor(ms / 1000);
+  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, '0')}`;
+}
+
+/** The first letter large. */
+export function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
