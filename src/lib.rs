@@ -41,6 +41,9 @@ pub mod store;
 /// Findings against those of a careful colleague.
 pub mod score;
 
+/// The page for review, in a browser of this machine.
+pub mod page;
+
 /// A speech model, fetched and made ready.
 pub mod setup;
 

@@ -35,6 +35,8 @@ pub(super) enum Command {
     Lexicon(LexiconArgs),
     /// Look after the records that were kept
     Store(StoreArgs),
+    /// Review and sign records on a page in your browser
+    Review(ReviewArgs),
 }
 
 /// The arguments of `draft`.
@@ -321,6 +323,30 @@ pub(super) struct StoreDeleteSoundArgs {
     /// Of the store.
     #[command(flatten)]
     pub(super) store: StoreFolder,
+}
+
+/// The arguments of `review`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/review.txt"))]
+pub(super) struct ReviewArgs {
+    /// The record to open, by its id or the beginning of it [default: the list]
+    #[arg(value_name = "RECORD")]
+    pub(super) record: Option<String>,
+    /// Serve the page on port N [default: one that is free]
+    #[arg(long, value_name = "N", default_value = "0", hide_default_value = true, help_heading = "Page")]
+    pub(super) port: u16,
+    /// Who is going to decide and sign
+    #[arg(long, value_name = "NAME", requires = "role", help_heading = "Page")]
+    pub(super) by: Option<String>,
+    /// In which role: registrar, consultant, ...
+    #[arg(long, value_name = "ROLE", requires = "by", help_heading = "Page")]
+    pub(super) role: Option<String>,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+    /// Of the lexicon.
+    #[command(flatten)]
+    pub(super) lexicon: LexiconFolder,
 }
 
 #[cfg(test)]

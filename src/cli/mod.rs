@@ -11,6 +11,7 @@ mod input;
 mod lexicon;
 mod listen;
 mod output;
+mod review;
 mod score;
 mod setup;
 mod show;
@@ -56,6 +57,7 @@ fn run(args: Args) -> Result<Outcome> {
             LexiconCommand::Check(args) => lexicon::check(&args),
         },
         Command::Store(args) => store::run(&args),
+        Command::Review(args) => review::run(&args),
     }
 }
 

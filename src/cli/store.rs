@@ -36,7 +36,8 @@ fn folder(named: Option<&Path>) -> Result<PathBuf> {
     folder.context("cannot tell where the store is: name a folder with --store, or in SPOKEN_EXAM_STORE")
 }
 
-fn open(args: &StoreFolder) -> Result<Store> {
+/// Opens the store that is there.
+pub(super) fn open(args: &StoreFolder) -> Result<Store> {
     Store::open_existing(&folder(args.folder.as_deref())?).context("cannot open the store")
 }
 

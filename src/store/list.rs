@@ -81,7 +81,7 @@ impl State {
 }
 
 /// Some of the records that were found.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Page {
     /// They, newest first.
     pub records: Vec<Listed>,
@@ -90,7 +90,7 @@ pub struct Page {
 }
 
 /// A record in a line.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Listed {
     /// Its id.
     pub id: String,
@@ -106,6 +106,8 @@ pub struct Listed {
     pub decided_since: u64,
     /// What stands of the infant, in order of the draft; empty where the draft is damaged.
     pub infant: Vec<String>,
+    /// Its draft with every decision; `None` where it is damaged.
+    pub review: Option<Review>,
 }
 
 impl Store {
@@ -129,7 +131,8 @@ impl Store {
         let mut records = rows.all(&sql, params_from_iter(&given), listed)?;
         for record in &mut records {
             // A damaged draft is named by `verify`; here its record is still listed.
-            record.infant = rows.review(&record.id).map(|review| infant(&review)).unwrap_or_default();
+            record.review = rows.review(&record.id).ok();
+            record.infant = record.review.as_ref().map(infant).unwrap_or_default();
         }
         Ok(Page { records, found: found.unsigned_abs() })
     }
@@ -164,6 +167,7 @@ fn listed(row: &Row<'_>) -> rusqlite::Result<Listed> {
         version,
         decided_since: entries.saturating_sub(signed),
         infant: Vec::new(),
+        review: None,
     })
 }
 

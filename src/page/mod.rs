@@ -1,0 +1,164 @@
+//! The page for review: records listed, looked through beside their words and sound, decided and signed in a browser.
+//! Takes a store, a lexicon and requests of this machine; gives what the page shows, and hands what is decided to the store.
+//! The only place that knows HTTP. Leaves alone what a decision means (`record`) and how it is kept (`store`). Nothing is
+//! sent anywhere, nothing is logged.
+//! Files, in reading order: `guard` `secret` `records` `shown` `decisions` `sound` `lexicon` `misheard` `assets` `error`.
+//!
+//! `spoken-exam review` prints an address; whoever opens it on this machine may decide and sign
+
+mod assets;
+mod error;
+mod finding;
+mod guard;
+mod lexicon;
+mod records;
+mod secret;
+mod shown;
+mod words;
+
+use std::net::{Ipv4Addr, TcpListener};
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use axum::Router;
+use axum::middleware::from_fn_with_state;
+use axum::routing::get;
+use tokio::sync::Notify;
+
+use crate::lexicon::Lexicon;
+use crate::record::Person;
+use crate::store::Store;
+
+pub use error::CannotServe;
+use error::PageError;
+use guard::Guard;
+
+/// How long requests that are being answered are waited for when the program is stopped.
+const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Everything that the page works with.
+#[derive(Debug)]
+pub struct Desk {
+    store: Mutex<Store>,
+    lexicon: Lexicon,
+    own_lexicon: Option<PathBuf>,
+    by: Option<Person>,
+    guard: Guard,
+}
+
+impl Desk {
+    /// For a server on this port, with new secrets.
+    ///
+    /// # Errors
+    /// If the system gives no random numbers.
+    pub fn new(store: Store, lexicon: Lexicon, port: u16) -> Result<Self, CannotServe> {
+        Ok(Self { store: Mutex::new(store), lexicon, own_lexicon: None, by: None, guard: Guard::new(port)? })
+    }
+
+    /// With the folder of phrases that is laid over the built-in ones, to which what was misheard may be added.
+    #[must_use]
+    pub fn with_own_lexicon(self, folder: Option<PathBuf>) -> Self {
+        Self { own_lexicon: folder, ..self }
+    }
+
+    /// With who is going to decide; they can still name somebody else on the page.
+    #[must_use]
+    pub fn with_reviewer(self, by: Option<Person>) -> Self {
+        Self { by, ..self }
+    }
+
+    /// The address that opens the page. It holds a secret.
+    #[must_use]
+    pub fn address(&self) -> String {
+        self.guard.address()
+    }
+
+    /// Does some work with the store where it may take its time.
+    async fn with_store<T: Send + 'static>(
+        self: &Arc<Self>,
+        work: impl FnOnce(&Self, &mut Store) -> Result<T, PageError> + Send + 'static,
+    ) -> Result<T, PageError> {
+        let desk = Arc::clone(self);
+        desk.apart(move |desk| {
+            // What the store does is whole or not at all: after a panic it is as good as before.
+            let mut store = desk.store.lock().unwrap_or_else(PoisonError::into_inner);
+            work(desk, &mut store)
+        })
+        .await
+    }
+
+    /// Does some work apart from the answering of requests.
+    async fn apart<T: Send + 'static>(
+        self: &Arc<Self>,
+        work: impl FnOnce(&Self) -> Result<T, PageError> + Send + 'static,
+    ) -> Result<T, PageError> {
+        let desk = Arc::clone(self);
+        tokio::task::spawn_blocking(move || work(&desk)).await.unwrap_or(Err(PageError::BrokenOff))
+    }
+}
+
+/// The page with everything behind it.
+pub fn app(desk: Arc<Desk>) -> Router {
+    Router::new()
+        .route("/", get(assets::index))
+        .route("/open/{secret}", get(guard::open))
+        .route("/assets/{name}", get(assets::asset))
+        .route("/api/lexicon", get(lexicon::lexicon))
+        .route("/api/session", get(lexicon::session))
+        .route("/api/records", get(records::list))
+        .route("/api/records/{id}", get(records::record))
+        .fallback(guard::nothing_here)
+        .layer(from_fn_with_state(Arc::clone(&desk), guard::guard))
+        .with_state(desk)
+}
+
+/// Listens on the loopback address; 0 lets the system choose the port.
+///
+/// # Errors
+/// If the port is not to be had.
+pub fn listen(port: u16) -> Result<(TcpListener, u16), CannotServe> {
+    let no_port = |source| CannotServe::NoPort { port, source };
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(no_port)?;
+    let chosen = listener.local_addr().map_err(no_port)?.port();
+    listener.set_nonblocking(true).map_err(no_port)?;
+    Ok((listener, chosen))
+}
+
+/// Ends a server.
+#[derive(Debug, Clone, Default)]
+pub struct Stop(Arc<Notify>);
+
+impl Stop {
+    /// Lets it end what it is doing, and then itself.
+    pub fn now(&self) {
+        self.0.notify_one();
+    }
+}
+
+/// Answers requests until it is stopped.
+///
+/// # Errors
+/// If the system fails.
+pub fn serve(listener: TcpListener, desk: Arc<Desk>, stop: &Stop) -> Result<(), CannotServe> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().max_blocking_threads(4).build()?;
+    let stopped = Arc::clone(&stop.0);
+    runtime.block_on(async {
+        let listener = tokio::net::TcpListener::from_std(listener)?;
+        let ending = Arc::new(Notify::new());
+        let told = Arc::clone(&ending);
+        let serving = axum::serve(listener, app(desk)).with_graceful_shutdown(async move {
+            stopped.notified().await;
+            told.notify_one();
+        });
+        // A connection that a browser holds open must not keep the program from ending.
+        let patience = async {
+            ending.notified().await;
+            tokio::time::sleep(PATIENCE).await;
+        };
+        tokio::select! {
+            served = serving => served.map_err(CannotServe::Io),
+            () = patience => Ok(()),
+        }
+    })
+}
