@@ -12,6 +12,10 @@ const place = (id) => document.getElementById(id);
 
 const app = {
   head: place('head'), main: place('main'), foot: place('foot'), lexicon: null, session: {},
+  /** What is scrolled to must not lie below the head, however many lines that has. */
+  measure() {
+    document.documentElement.style.setProperty('--head', `${app.head.offsetHeight}px`);
+  },
   /** Says what went wrong, until something goes right. */
   trouble(words) {
     fill(place('trouble'), words ? el('p', {}, words) : null);
@@ -37,10 +41,7 @@ async function route() {
   }
 }
 
-// What is scrolled to must not lie below the head, however many lines that has.
-new ResizeObserver(() => {
-  document.documentElement.style.setProperty('--head', `${app.head.offsetHeight}px`);
-}).observe(app.head);
+new ResizeObserver(app.measure).observe(app.head);
 
 async function begin() {
   const [lexicon, session] = await Promise.all([api.lexicon(), api.session().catch(() => ({})), loadBody()]);

@@ -2,7 +2,7 @@
 // Takes the record and a finding; gives elements, and the buttons that decide it.
 import { button, el } from './dom.js';
 import { around } from './narration.js';
-import { capital, decisionWords, heardWords, moment, sideWords, valueWords } from './words.js';
+import { capital, decisionWords, moment, sideWords, valueWords } from './words.js';
 
 /** The panel. `ask` is what record.js does for keys and buttons alike. */
 export function detail(record, finding, ask) {
@@ -13,15 +13,15 @@ export function detail(record, finding, ask) {
     el('p', { class: 'value' }, valueWords(stated)),
     reasons(finding), decided(finding, ask),
     finding.evidence ? around(record, finding.evidence) : el('p', { class: 'quiet' }, 'Added by hand: no words of the narration say it.'),
-    history(finding), heard(finding),
+    history(finding), heard(finding), group(finding),
   ];
 }
 
 function reasons(finding) {
-  const words = finding.reasons.map((reason) => reason.words);
-  if (finding.outside) words.push('outside plausible limits');
+  const words = finding.reasons.map((reason) => reason.why ?? reason.words);
+  if (finding.outside && !finding.reasons.some((reason) => reason.id.includes('limits'))) words.push('outside plausible limits');
   if (words.length === 0) return null;
-  return el('div', { class: 'why' }, el('h3', {}, 'Why it needs your eye'), el('ul', {}, [...new Set(words)].map((word) => el('li', {}, word))));
+  return el('div', { class: 'why' }, el('h3', {}, finding.decision ? 'Why it was marked' : 'Why it needs your eye'), el('ul', {}, [...new Set(words)].map((word) => el('li', {}, word))));
 }
 
 function decided(finding, ask) {
@@ -34,12 +34,15 @@ function decided(finding, ask) {
 function history(finding) {
   if (finding.history.length === 0) return null;
   return el('div', { class: 'history' }, el('h3', {}, 'Said before'), el('ol', {}, finding.history.map((old) =>
-    el('li', {}, old.words, old.why ? el('span', { class: 'quiet' }, ` – ${old.why}`) : null))));
+    el('li', {}, old.words, old.why ? el('span', { class: 'quiet' }, ` – “${old.why}”`) : null))));
 }
 
 function heard(finding) {
-  const words = heardWords(finding.heard_by);
-  return words ? el('p', { class: 'quiet' }, capital(words), '.') : null;
+  return finding.heard_by ? el('p', { class: 'quiet' }, capital(finding.heard_by)) : null;
+}
+
+function group(finding) {
+  return finding.by_group ? el('p', { class: 'quiet' }, 'It was said of a group of items that this one belongs to.') : null;
 }
 
 /** The bar of buttons. */

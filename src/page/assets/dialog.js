@@ -10,23 +10,26 @@ export const STAY = Symbol('stay');
 
 /**
  * Opens a dialog. `done()` gives the result, or throws an error whose words are shown in the dialog; `go` is the words on
- * the button that does it, null for none.
+ * the button that does it, null for none. A refusal that brings the record as it is now ends the dialog and is thrown.
  */
 export function open({ title, content, go, cancel = 'Cancel', done = () => true, kind = '', disabled = false }) {
   number += 1;
   const id = `dialog-${number}`;
   const back = document.activeElement;
-  return new Promise((resolve) => {
+  return new Promise((resolve, reject) => {
     const wrong = el('p', { class: 'wrong', role: 'alert' });
     const goes = go ? el('button', { type: 'submit', class: 'main', disabled }, go) : null;
     const dialog = el('dialog', { class: kind, 'aria-labelledby': id });
-    const close = (result) => {
+    const leave = () => {
       dialog.close();
       dialog.remove();
-      if (back?.isConnected) back.focus({ preventScroll: true });
-      resolve(result);
+      // What was decided in the dialog may have made the page anew: then the focus goes to what is selected.
+      const there = back?.isConnected ? back : document.querySelector('[aria-current]');
+      there?.focus({ preventScroll: true });
     };
-    const form = el('form', { novalidate: true, on: { submit: (event) => submit(event, goes, wrong, done, close) } },
+    const close = (result) => { leave(); resolve(result); };
+    const fail = (error) => { leave(); reject(error); };
+    const form = el('form', { novalidate: true, on: { submit: (event) => submit(event, { goes, wrong, done, close, fail }) } },
       el('h2', { id }, title), content, wrong,
       el('div', { class: 'buttons' }, goes, button(cancel, () => close(null), { key: 'Escape', shown: 'Esc' })));
     dialog.addEventListener('cancel', (event) => { event.preventDefault(); close(null); });
@@ -37,7 +40,7 @@ export function open({ title, content, go, cancel = 'Cancel', done = () => true,
   });
 }
 
-async function submit(event, goes, wrong, done, close) {
+async function submit(event, { goes, wrong, done, close, fail }) {
   event.preventDefault();
   if (!goes || goes.disabled) return;
   goes.disabled = true;
@@ -46,7 +49,9 @@ async function submit(event, goes, wrong, done, close) {
     const result = await done();
     if (result !== STAY) close(result);
   } catch (error) {
-    fill(wrong, error.message);
+    // What was looked at is not what stands any more: it must be seen before anything is pressed again.
+    if (error.body?.record) fail(error);
+    else fill(wrong, error.message);
   }
   goes.disabled = false;
 }

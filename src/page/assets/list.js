@@ -26,6 +26,7 @@ export async function show(app) {
     el('div', { class: 'filters' }, el('label', { class: 'field' }, el('span', {}, 'Search by file name or what was said of the infant'), search), states(again)), said);
   fill(app.foot, el('p', {}, el('strong', {}, 'DRAFT'), ' is what software made from speech: not confirmed until a licensed clinician signs it by name and time.'));
   fill(app.main, results);
+  app.measure();
   await again();
   results.querySelector('a')?.focus({ preventScroll: true });
   return { keys: keys(results, search), leave: () => clearTimeout(wait) };
@@ -83,6 +84,8 @@ function line(record) {
 }
 
 function open(record) {
+  if (record.damaged) return 'damaged: see `spoken-exam store check`';
+  if (record.decided_since > 0) return `${count(record.decided_since, 'decision')} not signed`;
   if (record.undecided === 0) return 'all decided';
   const eye = record.eye > 0 ? `, ${record.eye} for your eye` : '';
   return `${record.undecided} undecided${eye}`;

@@ -48,7 +48,7 @@ export function differs(row) {
 /** Rows in the order of the page: what needs the eye, then the infant and the regions, then what was added by hand. */
 export function sections(record, lexicon) {
   const all = rows(record, lexicon);
-  const drafted = (finding) => finding.evidence !== null || finding.reasons.length > 0 || finding.clear;
+  const drafted = (finding) => finding.id.startsWith('d');
   const needsEye = (row) => row.findings.some((finding) => drafted(finding) && !finding.clear);
   const byHand = (row) => !row.findings.some(drafted);
   const eye = all.filter(needsEye);
@@ -112,15 +112,10 @@ export function placeState(place) {
   return place.decided > 0 ? 'decided' : 'nothing';
 }
 
-/** Entries that were made after the last signature. */
-export function unsigned(record) {
-  const last = record.signatures.at(-1);
-  return last ? record.seen - (last.last ?? record.seen) : 0;
-}
-
-/** A text cut where a mark begins or ends: `[{text, marks: ["item", ...]}]`. Offsets are UTF-16. */
-export function marked(text, spans) {
+/** A text cut where a mark begins or ends: `[{text, marks: ["item", ...]}]`. Offsets are UTF-16; without them nothing is marked. */
+export function marked(text, given) {
   const cuts = new Set([0, text.length]);
+  const spans = given.filter((span) => Number.isInteger(span.start) && Number.isInteger(span.end));
   for (const span of spans) for (const at of [span.start, span.end]) if (at > 0 && at < text.length) cuts.add(at);
   const sorted = [...cuts].sort((a, b) => a - b);
   return sorted.slice(0, -1).map((from, at) => ({

@@ -43,7 +43,7 @@ function legend(evidence) {
   const parts = [['item', evidence.item ? [evidence.item] : []], ['value', evidence.value ? [evidence.value] : []],
     ['side', evidence.sides]];
   const shown = parts.filter(([, all]) => all.length > 0).map(([kind, all]) => el('span', {},
-    el('span', { class: `mark-${kind}` }, NAMES[kind]), unseen(`: ${all.map((part) => part.text ?? '').join(', ')}`)));
+    el('span', { class: `mark-${kind}` }, NAMES[kind]), unseen(`: ${all.map((part) => part.quote).join(', ')}`)));
   return el('p', { class: 'legend' }, shown);
 }
 

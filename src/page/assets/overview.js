@@ -73,7 +73,7 @@ function banner(record, stands) {
   if (!stands) return el('p', { class: 'banner draft' }, el('strong', {}, 'DRAFT'), ' Not confirmed until a licensed clinician signs it by name and time.');
   const { last, waiting } = stands;
   const said = ` Version ${last.version}, ${last.signer}, ${last.role}, ${moment(last.at)}`;
-  const more = waiting > 0 ? el('span', { class: 'waiting' }, ` ${capital(String(waiting))} ${waiting === 1 ? 'entry' : 'entries'} since: DRAFT until signed.`) : null;
+  const more = waiting > 0 ? el('span', { class: 'waiting' }, ` ${capital(String(waiting))} ${waiting === 1 ? 'decision' : 'decisions'} since: DRAFT until signed.`) : null;
   return el('p', { class: 'banner signed' }, el('strong', {}, record.state === 'amended' ? 'AMENDED' : 'SIGNED'), said, more);
 }
 

@@ -43,7 +43,7 @@ class Page {
   // Keys and buttons do the same; one after the other, so that a fast hand loses nothing.
   bind() {
     const inTurn = (act) => (...given) => {
-      this.busy = this.busy.then(() => act.apply(this, given)).catch((error) => this.app.trouble(error.message));
+      this.busy = this.busy.then(() => act.apply(this, given)).catch((error) => this.wrong(error));
       return this.busy;
     };
     for (const name of ['confirm', 'confirmClear', 'change', 'reject', 'undo', 'play', 'add', 'sign', 'misheard', 'wish']) {
@@ -69,6 +69,11 @@ class Page {
     return this.record.findings.find((finding) => finding.id === this.selected) ?? null;
   }
 
+  /** What every request says: which draft was looked at, up to which entry, and who it is. */
+  seen(by) {
+    return { draft: this.record.draft.version, seen: this.record.seen, by };
+  }
+
   nextOpen() {
     return nextOpen(this.record, this.ids, this.selected) ?? this.selected;
   }
@@ -78,7 +83,7 @@ class Page {
   }
 
   asks() {
-    const misheard = this.record.draft.model && this.app.session.can_teach !== false ? () => this.misheard() : null;
+    const misheard = this.record.draft.model && this.app.session.own_lexicon ? () => this.misheard() : null;
     return {
       selected: this.selected, readOnly: this.readOnly, misheard, help, canUndo: Boolean(this.finding?.decision) || this.mine.length > 0,
       select: (id) => this.select(id), add: (what) => this.add(what instanceof Event ? {} : what), wish: (wish) => this.wish(wish),
@@ -93,7 +98,8 @@ class Page {
     this.ids = order(parts);
     const ask = this.asks();
     for (const made of app.main.querySelectorAll('details[data-keep]')) this.open[made.open ? 'add' : 'delete'](made.dataset.keep);
-    const said = document.getElementById('said')?.textContent ?? '';
+    const said = this.drawn ? document.getElementById('said')?.textContent ?? '' : '';
+    this.drawn = true;
     document.title = `${record.draft.source.file_name} – spoken-exam`;
     fill(app.head, head(record, counts(record), stands(record), ask));
     document.getElementById('said').textContent = said;
@@ -103,6 +109,7 @@ class Page {
       el('aside', { 'aria-label': 'Words of the selected finding' })));
     for (const made of document.querySelectorAll('details[data-keep]')) made.open = this.open.has(made.dataset.keep);
     app.foot.replaceChildren();
+    app.measure();
     this.drawPanel();
   }
 
@@ -162,6 +169,12 @@ class Page {
     this.select(there, { focus: true });
   }
 
+  /** Says what was refused; what stands by now is shown with it. */
+  wrong(error) {
+    if (error.body?.record) this.take(error.body.record, '', this.selected);
+    this.app.trouble(error.message);
+  }
+
   say(words) {
     const place = document.getElementById('said');
     if (place) place.textContent = words;
@@ -179,13 +192,13 @@ class Page {
     if (!by) return false;
     const before = new Set(this.record.findings.map((finding) => finding.decision?.entry));
     try {
-      const record = await api.decide(this.record.id, { seen: this.record.seen, by, wishes: [wish] });
+      const record = await api.decide(this.record.id, { ...this.seen(by), wishes: [wish] });
       const entries = record.findings.filter((finding) => finding.decision && !before.has(finding.decision.entry));
       if (wish.kind !== 'undo') this.mine.push(entries.map((finding) => finding.decision.entry));
       this.take(record, words(record), next(wish.finding ?? entries[0]?.id, record));
       return true;
     } catch (error) {
-      if (error.status !== 409 || !error.body.record) throw error;
+      if (error.body?.error !== 'decided-meanwhile' || !error.body.record) throw error;
       // The dialog that sent it closes first; then this one opens.
       queueMicrotask(() => { this.busy = this.busy.then(() => this.clash(error, wish)); });
       return true;
@@ -276,7 +289,7 @@ class Page {
     const by = await who.ask();
     if (!by) return;
     const wishes = [...holds].reverse().map((number) => ({ kind: 'undo', entry: number }));
-    const record = await api.decide(this.record.id, { seen: this.record.seen, by, wishes });
+    const record = await api.decide(this.record.id, { ...this.seen(by), wishes });
     this.take(record, `Undone: ${count(holds.length, 'decision')}. ${this.left(record)}`, id);
   }
 
@@ -286,7 +299,7 @@ class Page {
     if (open.length === 0) { this.say('No clear finding is undecided.'); return; }
     const by = await who.ask();
     if (!by) return;
-    const record = await api.confirmClear(this.record.id, { seen: this.record.seen, by });
+    const record = await api.confirmClear(this.record.id, this.seen(by));
     const ids = new Set(open.map((finding) => finding.id));
     const done = record.findings.filter((finding) => ids.has(finding.id) && finding.decision);
     this.mine.push(done.map((finding) => finding.decision.entry));
@@ -317,7 +330,7 @@ class Page {
     }
     const again = this.record.signatures.length > 0;
     const send = ({ by, reason }) => (again
-      ? api.amend(this.record.id, { seen: this.record.seen, by, reason }) : api.sign(this.record.id, { seen: this.record.seen, by }));
+      ? api.amend(this.record.id, { ...this.seen(by), reason }) : api.sign(this.record.id, this.seen(by)));
     const record = await sign(this.record, send, (id) => this.select(id, { focus: true }));
     if (!record) return;
     this.amending = false;

@@ -8,7 +8,8 @@ import { capital, count, decisionWords, sideWords, valueWords } from './words.js
 export function all(parts, record, ask) {
   const ofKind = (rows, kinds) => rows.flatMap((row) => row.findings).filter((finding) => kinds.includes(kindOf(finding))).length;
   const open = (rows) => ofKind(rows, ['eye', 'clear']);
-  const eye = parts.eye.length > 0 ? section('Needs your eye', 'eye', parts.eye, ofKind(parts.eye, ['eye']), ask) : nothing(record);
+  const eye = parts.eye.length > 0
+    ? section(ofKind(parts.eye, ['eye']) > 0 ? 'Needs your eye' : 'Needed your eye', 'eye', parts.eye, ofKind(parts.eye, ['eye']), ask) : nothing(record);
   const regions = parts.regions.map(({ name, rows }) => region(name, rows, open(rows), ask));
   const added = parts.added.length > 0 ? section('Added by hand', 'added', parts.added, 0, ask) : null;
   const clear = regions.length > 0 ? el('section', { 'aria-labelledby': 'clear-head', class: 'part' },

@@ -2,7 +2,7 @@
 // Takes the record; asks for name, role and, for an amendment, a reason. Refuses while anything is undecided and says what.
 import { el } from './dom.js';
 import { open, line } from './dialog.js';
-import { counts, unsigned } from './model.js';
+import { counts } from './model.js';
 import { count, findingWords } from './words.js';
 import * as who from './who.js';
 
@@ -28,7 +28,8 @@ export function sign(record, send, go) {
 }
 
 function refuse(record, undecided, go) {
-  const shown = undecided.slice(0, 12);
+  const pressing = [...undecided].sort((one, other) => Number(one.clear) - Number(other.clear));
+  const shown = pressing.slice(0, 12);
   let chosen = null;
   const pick = (finding) => (event) => {
     event.preventDefault();
@@ -75,6 +76,5 @@ function promise(amends) {
 export function stands(record) {
   const last = record.signatures.at(-1);
   if (!last) return null;
-  const waiting = unsigned(record);
-  return { last, waiting };
+  return { last, waiting: record.decided_since };
 }

@@ -26,7 +26,8 @@ function region(name, items, lexicon, found, ask) {
 }
 
 function line(item, known, found, ask) {
-  const name = el('span', { class: 'name' }, item.name);
+  const spoken = (item.spoken_of ?? []).join(', ');
+  const name = el('span', { class: 'name' }, item.name, spoken ? el('span', { class: 'quiet' }, ` (spoken of only as ${spoken})`) : null);
   if (ask.readOnly || !known) return el('li', {}, name);
   const can = known.values.some((value) => value.id === NOT_TESTED);
   const sides = known.paired ? ['right', 'left'] : ['none'];

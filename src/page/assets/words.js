@@ -3,13 +3,9 @@
 
 const STATES = { draft: 'draft', 'in-review': 'in review', signed: 'signed', amended: 'amended' };
 const KINDS = { confirmed: 'Confirmed', changed: 'Changed', rejected: 'Rejected', added: 'Added by hand' };
-const HEARD = {
-  all: 'all hearings came to it', two: 'two hearings came to it', first: 'only the first hearing came to it',
-};
 
 export const stateWords = (state) => STATES[state] ?? state;
 export const decisionWords = (kind) => KINDS[kind] ?? kind;
-export const heardWords = (by) => HEARD[by] ?? null;
 
 /** "left", "right", "side not said", or nothing. */
 export function sideWords(side) {

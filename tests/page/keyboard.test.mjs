@@ -1,0 +1,141 @@
+// By keyboard alone: how many presses a record takes, and that every action has its key.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { open, record, says, shot, stage, visit } from './stage.mjs';
+
+let on;
+before(async () => { on = await stage(['samples/bedside-round.txt', 'samples/quick-term-boy.txt']); });
+after(() => on?.end());
+
+/** Presses keys and counts them. */
+function counter(page) {
+  const keys = { pressed: 0, press: async (key) => { keys.pressed += 1; await page.keyboard.press(key); } };
+  return keys;
+}
+
+test('a record is reviewed and signed by no more than 60 key presses', async (t) => {
+  const page = await visit(on);
+  const keys = counter(page);
+  const search = async (words) => { for (const letter of words) await keys.press(letter); };
+  await keys.press('/');
+  await search('bed');
+  await page.waitForFunction(() => document.querySelectorAll('.records a').length === 1);
+  await keys.press('Tab');
+  while (!(await page.evaluate(() => document.activeElement.matches('.records a')))) await keys.press('Tab');
+  await keys.press('Enter');
+  await page.waitForSelector('.finding[aria-current]');
+  const id = await page.evaluate(() => location.hash.slice(2));
+  const draft = await record(page, id);
+  const eye = draft.findings.filter((finding) => !finding.clear);
+
+  // One of those that need the eye is changed; all others are confirmed.
+  await keys.press('c');
+  await page.locator('dialog[open]').waitFor();
+  const other = await page.evaluate(() => {
+    const picks = [...document.querySelectorAll('dialog .values .pick')];
+    return picks.find((pick) => !pick.querySelector('input').checked).querySelector('kbd').textContent;
+  });
+  if (await page.evaluate(() => document.querySelector('dialog .sides') && !document.querySelector('dialog .sides :checked'))) await keys.press('l');
+  await keys.press(other);
+  await keys.press('Enter');
+  await says(page, 'Changed:');
+  await keys.press('Shift+A');
+  await says(page, 'confirmed.');
+  for (let left = await open_(page, id); left > 0; left = await open_(page, id)) {
+    await keys.press('Enter');
+    await page.waitForFunction(([id, left]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
+      .then((record) => record.findings.filter((finding) => !finding.decision).length < left), [id, left]);
+  }
+  await keys.press('s');
+  await page.getByRole('dialog', { name: 'Sign this record' }).waitFor();
+  await keys.press('Enter');
+  await says(page, 'Version 1 is signed');
+  t.diagnostic(`${draft.findings.length} findings, ${eye.length} for the eye, one changed: ${keys.pressed} key presses from the list to the signature`);
+  assert.ok(draft.findings.length >= 25, `${draft.findings.length} findings`);
+  assert.ok(keys.pressed <= 60, `${keys.pressed} key presses`);
+  await page.done();
+});
+
+const open_ = async (page, id) => (await record(page, id)).findings.filter((finding) => !finding.decision).length;
+
+test('keys that come faster than the program answers are not lost', async () => {
+  const page = await visit(on);
+  const id = await open(page, 'quick-term-boy');
+  const before = await open_(page, id);
+  await Promise.all(Array.from({ length: 8 }, () => page.keyboard.press('Enter')));
+  await page.waitForFunction(([id, rest]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
+    .then((record) => record.findings.filter((finding) => !finding.decision).length === rest), [id, before - 8]);
+  for (let times = 8; times > 0; times -= 1) await page.keyboard.press('u');
+  await page.waitForFunction(([id, rest]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
+    .then((record) => record.findings.filter((finding) => !finding.decision).length === rest), [id, before]);
+  await page.done();
+});
+
+test('all clear ones are confirmed by one key and taken back by one', async () => {
+  const page = await visit(on);
+  const id = await open(page, 'quick-term-boy');
+  const draft = await record(page, id);
+  const eye = draft.findings.filter((finding) => !finding.clear).map((finding) => finding.id);
+  await page.keyboard.press('a');
+  await page.getByRole('dialog', { name: 'Add a finding' }).waitFor();
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('Shift+A');
+  await says(page, 'confirmed.');
+  const now = await record(page, id);
+  assert.deepEqual(now.findings.filter((finding) => !finding.decision).map((finding) => finding.id), eye, 'what needs the eye stays open');
+  await page.keyboard.press('s');
+  await page.getByRole('dialog', { name: 'Not yet: something is undecided' }).waitFor();
+  await shot(page, 'refused');
+  await page.keyboard.press('Enter');
+  await page.locator('dialog').waitFor({ state: 'detached' });
+  assert.equal((await record(page, id)).signatures.length, 0);
+  await page.keyboard.press('u');
+  await says(page, 'Undone:');
+  assert.equal(await open_(page, id), draft.findings.length);
+  await page.done();
+});
+
+test('a finding is added by keys, and what was not mentioned is said to be not tested', async () => {
+  const page = await visit(on);
+  const id = await open(page, 'quick-term-boy');
+  const draft = await record(page, id);
+  const lexicon = await page.evaluate(async () => (await fetch('/api/lexicon')).json());
+  const silent = draft.not_mentioned.map((item) => lexicon.items.find((known) => known.id === item.item));
+  const counted = silent.find((item) => item.units.length > 0) ?? lexicon.items.find((item) => item.units.includes('cm'));
+  await page.keyboard.press('a');
+  await page.keyboard.type(counted.name);
+  await page.keyboard.press('Enter');
+  if (counted.paired) { await page.keyboard.press('l'); await page.locator('dialog .figure').focus(); }
+  await page.keyboard.type('abc');
+  await page.keyboard.press('Enter');
+  await shot(page, 'add');
+  await page.keyboard.press('Escape');
+  const one = silent.find((item) => !item.paired && item.values.some((value) => value.id === 'not-tested'));
+  await page.locator('.silent details', { hasText: one.name }).first().locator('summary').focus();
+  await page.keyboard.press('Enter');
+  await page.getByRole('button', { name: `Not tested: ${one.name}`, exact: true }).focus();
+  await page.keyboard.press('Enter');
+  await says(page, `Added: ${one.name}`);
+  const added = (await record(page, id)).findings.find((finding) => finding.item === one.id);
+  assert.deepEqual([added.now.side, added.now.value, added.decision.kind], ['none', 'not-tested', 'added']);
+  assert.equal(added.evidence, null);
+  assert.equal(await page.evaluate(() => document.activeElement.dataset.id), added.id, 'the focus is on what was added');
+  await page.done();
+});
+
+test('single letters can be switched off, and do nothing while something is typed', async () => {
+  const page = await visit(on);
+  const id = await open(page, 'quick-term-boy');
+  const { seen } = await record(page, id);
+  await page.keyboard.press('?');
+  await page.getByRole('dialog', { name: 'Keys' }).waitFor();
+  await page.keyboard.press('Space');
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('x');
+  await page.keyboard.press('Shift+A');
+  await page.keyboard.press('c');
+  await page.waitForTimeout(200);
+  assert.equal(await page.locator('dialog').count(), 0);
+  assert.equal((await record(page, id)).seen, seen);
+  await page.done();
+});

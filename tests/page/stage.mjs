@@ -1,0 +1,104 @@
+// What every test of the page needs: a store with records, the program that serves them, and a browser.
+// Takes narrations or recordings; gives the address, pages, and ends all of it. A page fails its test when it says anything on
+// the console, throws, or asks anybody but the program.
+import assert from 'node:assert/strict';
+import { execFileSync, spawn } from 'node:child_process';
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+
+const load = createRequire(join(process.env.SPOKEN_EXAM_PAGE_CACHE, 'package.json'));
+const { chromium } = load('playwright-core');
+export const AXE = load.resolve('axe-core/axe.min.js');
+export const ROOT = resolve(import.meta.dirname, '../..');
+const PROGRAM = process.env.SPOKEN_EXAM_PROGRAM;
+const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+  '--disable-component-update', '--disable-sync', '--autoplay-policy=no-user-gesture-required'];
+
+/** A store with a draft of each file; `by` is the name on the command line, null for none. */
+export async function stage(files, { by = 'A. Examiner', lexicon = null } = {}) {
+  const folder = mkdtempSync(join(tmpdir(), 'spoken-exam-page-'));
+  const store = join(folder, 'store');
+  for (const file of files) execFileSync(PROGRAM, ['draft', resolve(ROOT, file), '--keep', '--store', store], { stdio: ['ignore', 'ignore', 'pipe'] });
+  const who = by ? ['--by', by, '--role', 'registrar'] : [];
+  const own = lexicon ? ['--lexicon', lexicon] : [];
+  const server = spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const address = await firstLine(server);
+  const browser = await chromium.launch({ executablePath: process.env.SPOKEN_EXAM_BROWSER, args: FLAGS });
+  const end = async () => {
+    await browser.close();
+    const left = new Promise((done) => { server.once('exit', done); });
+    server.kill('SIGINT');
+    await left;
+    rmSync(folder, { recursive: true });
+  };
+  return { address, origin: new URL(address).origin, folder, store, browser, end };
+}
+
+function firstLine(server) {
+  return new Promise((done, fail) => {
+    let text = '';
+    server.stdout.on('data', (data) => {
+      text += data;
+      const found = /http:\/\/\S+/.exec(text);
+      if (found && text.includes('\n')) done(found[0]);
+    });
+    server.once('exit', (code) => fail(new Error(`the program ended with ${code} and printed: ${text}`)));
+  });
+}
+
+/** A page with the cookie, at `hash`. `allow` are texts that may stand on the console. */
+export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
+  const context = await on.browser.newContext({ viewport: { width: 1280, height: 800 }, ...options });
+  const page = await context.newPage();
+  const faults = [];
+  const note = (words) => { if (!allow.some((known) => words.includes(known))) faults.push(words); };
+  page.on('console', (message) => note(`console: ${message.text()}`));
+  page.on('pageerror', (error) => note(`error: ${error.message}`));
+  page.on('request', (request) => {
+    if (!request.url().startsWith(`${on.origin}/`) && !request.url().startsWith('blob:')) note(`asked elsewhere: ${request.url()}`);
+  });
+  await page.goto(on.address);
+  if (hash !== '#/') await page.goto(`${on.origin}/${hash}`);
+  await settled(page);
+  const close = async () => {
+    await context.close();
+    assert.deepEqual(faults, []);
+  };
+  return Object.assign(page, { faults, done: close });
+}
+
+/** Waits until a view stands. */
+export async function settled(page) {
+  await page.waitForFunction(() => document.querySelector('.finding[aria-current], .results > *'));
+}
+
+/** Records as the program lists them. */
+export const records = (page) => page.evaluate(async () => (await (await fetch('/api/records')).json()).records);
+
+/** A record as the program gives it. */
+export const record = (page, id) => page.evaluate(async (id) => (await fetch(`/api/records/${id}`)).json(), id);
+
+/** Opens the record of a file, from the list. */
+export async function open(page, file) {
+  await page.getByRole('link', { name: new RegExp(file) }).click();
+  await page.waitForSelector('.finding[aria-current]');
+  return page.evaluate(() => location.hash.slice(2));
+}
+
+/** What the page said last. */
+export const said = (page) => page.locator('#said').textContent();
+
+/** Waits until the page says so. */
+export async function says(page, words) {
+  await page.waitForFunction((words) => document.getElementById('said')?.textContent.includes(words), words);
+}
+
+/** Keeps a picture, if pictures are wanted. */
+export async function shot(page, name) {
+  const folder = process.env.SPOKEN_EXAM_SHOTS;
+  if (!folder) return;
+  mkdirSync(folder, { recursive: true });
+  await page.screenshot({ path: join(folder, `${name}.png`) });
+}
