@@ -63,8 +63,10 @@ pub(super) enum PageError {
     Sound(#[from] AudioError),
     #[error("{0}")]
     NotWritten(String),
-    #[error("{0}")]
-    NoFolder(&'static str),
+    #[error(
+        "there is no folder of your own phrases; start `spoken-exam review --lexicon DIR`, or write it there by hand"
+    )]
+    NoFolder,
     #[error("{0}")]
     Misheard(String),
     #[error("the work was broken off; try again")]
@@ -90,7 +92,7 @@ impl PageError {
             Self::Person(_) => ("no-person", StatusCode::UNPROCESSABLE_ENTITY),
             Self::Sound(_) => ("unreadable-sound", StatusCode::INTERNAL_SERVER_ERROR),
             Self::NotWritten(_) => ("not-written", StatusCode::INTERNAL_SERVER_ERROR),
-            Self::NoFolder(_) => ("no-folder", StatusCode::CONFLICT),
+            Self::NoFolder => ("no-folder", StatusCode::CONFLICT),
             Self::Misheard(_) => ("not-proposed", StatusCode::UNPROCESSABLE_ENTITY),
             Self::BrokenOff => ("broken-off", StatusCode::INTERNAL_SERVER_ERROR),
             Self::Meanwhile { id, .. } => (id, StatusCode::CONFLICT),
@@ -101,10 +103,18 @@ impl PageError {
     pub(super) fn as_page(&self) -> Response {
         let page = format!(
             "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>spoken-exam</title>\n<h1>spoken-exam</h1>\n\
-             <p>{self}.</p>\n</html>\n"
+             <p>{}</p>\n</html>\n",
+            sentence(&self.to_string())
         );
         (self.kind().1, [(CONTENT_TYPE, "text/html; charset=utf-8")], page).into_response()
     }
+}
+
+/// An error as people write a sentence.
+fn sentence(error: &str) -> String {
+    let mut letters = error.chars();
+    let first: String = letters.next().map(|first| first.to_uppercase().collect()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
 }
 
 fn of_store(error: &StoreError) -> (&'static str, StatusCode) {
@@ -151,7 +161,7 @@ pub(super) fn meanwhile(error: &StoreError) -> Option<&'static str> {
 impl IntoResponse for PageError {
     fn into_response(self) -> Response {
         let (error, status) = self.kind();
-        let words = self.to_string();
+        let words = sentence(&self.to_string());
         match self {
             Self::Meanwhile { record, .. } => {
                 (status, Json(json!({ "error": error, "words": words, "record": record }))).into_response()

@@ -2,18 +2,22 @@
 //! Takes a store, a lexicon and requests of this machine; gives what the page shows, and hands what is decided to the store.
 //! The only place that knows HTTP. Leaves alone what a decision means (`record`) and how it is kept (`store`). Nothing is
 //! sent anywhere, nothing is logged.
-//! Files, in reading order: `guard` `secret` `records` `shown` `decisions` `sound` `lexicon` `misheard` `assets` `error`.
+//! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `sound` `lexicon` `misheard`
+//! `assets` `error`.
 //!
 //! `spoken-exam review` prints an address; whoever opens it on this machine may decide and sign
 
 mod assets;
+mod decisions;
 mod error;
 mod finding;
 mod guard;
 mod lexicon;
+mod misheard;
 mod records;
 mod secret;
 mod shown;
+mod sound;
 mod words;
 
 use std::net::{Ipv4Addr, TcpListener};
@@ -22,8 +26,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
-use axum::routing::get;
+use axum::routing::{get, post};
 use tokio::sync::Notify;
 
 use crate::lexicon::Lexicon;
@@ -33,9 +38,13 @@ use crate::store::Store;
 pub use error::CannotServe;
 use error::PageError;
 use guard::Guard;
+use sound::Sounds;
 
 /// How long requests that are being answered are waited for when the program is stopped.
 const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Bytes that may be sent at once: some hundreds of decisions.
+const MOST_SENT: usize = 64 * 1024;
 
 /// Everything that the page works with.
 #[derive(Debug)]
@@ -45,6 +54,9 @@ pub struct Desk {
     own_lexicon: Option<PathBuf>,
     by: Option<Person>,
     guard: Guard,
+    sounds: Sounds,
+    /// Held by who writes into the user's own lexicon.
+    writing: Mutex<()>,
 }
 
 impl Desk {
@@ -53,7 +65,15 @@ impl Desk {
     /// # Errors
     /// If the system gives no random numbers.
     pub fn new(store: Store, lexicon: Lexicon, port: u16) -> Result<Self, CannotServe> {
-        Ok(Self { store: Mutex::new(store), lexicon, own_lexicon: None, by: None, guard: Guard::new(port)? })
+        Ok(Self {
+            store: Mutex::new(store),
+            lexicon,
+            own_lexicon: None,
+            by: None,
+            guard: Guard::new(port)?,
+            sounds: Sounds::default(),
+            writing: Mutex::new(()),
+        })
     }
 
     /// With the folder of phrases that is laid over the built-in ones, to which what was misheard may be added.
@@ -108,7 +128,15 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/api/session", get(lexicon::session))
         .route("/api/records", get(records::list))
         .route("/api/records/{id}", get(records::record))
+        .route("/api/records/{id}/decide", post(decisions::decide))
+        .route("/api/records/{id}/confirm-clear", post(decisions::confirm_clear))
+        .route("/api/records/{id}/sign", post(decisions::sign))
+        .route("/api/records/{id}/amend", post(decisions::amend))
+        .route("/api/records/{id}/sound", get(sound::sound))
+        .route("/api/misheard/preview", post(misheard::preview))
+        .route("/api/misheard", post(misheard::write))
         .fallback(guard::nothing_here)
+        .layer(DefaultBodyLimit::max(MOST_SENT))
         .layer(from_fn_with_state(Arc::clone(&desk), guard::guard))
         .with_state(desk)
 }

@@ -12,7 +12,7 @@ use crate::reading::Side;
 use crate::record::{
     Author, Decision, DraftRecord, Entry, FindingId, Moment, Person, Review, SignedRecord, Stated, Wish, amend, sign,
 };
-use crate::store::records::{DraftId, Signature};
+use crate::store::records::{DraftId, Signature, last_entry};
 use crate::store::seal::Canonical;
 use crate::store::{Rows, Store, StoreError, count, list, sound, text};
 
@@ -29,19 +29,7 @@ impl Store {
         author: &Author,
         wishes: &[Wish],
     ) -> Result<Vec<Entry>, StoreError> {
-        self.write(|rows| {
-            let mut review = rows.review_seen(on)?;
-            let before = review.last();
-            let mut taken = Vec::with_capacity(wishes.len());
-            for wish in wishes {
-                // Whoever had seen everything has seen their own entries too.
-                let seen = if author.seen == before { review.last() } else { author.seen };
-                let entry = review.decide(lexicon, &Author { seen, ..author.clone() }, wish).map_err(Box::new)?;
-                append_entry(rows, &on.record, entry)?;
-                taken.push(entry.clone());
-            }
-            Ok(taken)
-        })
+        self.write(|rows| Ok(rows.take(on, lexicon, author, wishes)?.1))
     }
 
     /// Signs a record for the first time, by somebody who has seen every entry. Its sound is deleted behind that, if that is
@@ -55,7 +43,8 @@ impl Store {
             if !rows.signatures(id)?.is_empty() {
                 return Err(StoreError::Signed(id.clone()));
             }
-            let review = seen_whole(rows.review_seen(on)?, id, signer.seen)?;
+            let review = rows.review_seen(on)?;
+            rows.seen_whole(id, signer.seen)?;
             let signed = sign(lexicon, &review, &signer.by, signer.at).map_err(StoreError::Undecided)?;
             append_signature(rows, id, &signed, None)?;
             Ok(signed)
@@ -76,12 +65,28 @@ impl Store {
         signer: &Author,
         reason: &str,
     ) -> Result<SignedRecord, StoreError> {
+        self.decide_and_amend(on, lexicon, signer, &[], reason)
+    }
+
+    /// Takes in what somebody wishes of a signed record and signs that as its next version: both or neither.
+    ///
+    /// # Errors
+    /// As [`Store::decide`] and [`Store::amend`].
+    pub fn decide_and_amend(
+        &mut self,
+        on: &DraftId,
+        lexicon: &Lexicon,
+        signer: &Author,
+        wishes: &[Wish],
+        reason: &str,
+    ) -> Result<SignedRecord, StoreError> {
         let id = &on.record;
         let signed = self.write(|rows| {
             let signatures = rows.signatures(id)?;
             let last = signatures.last().ok_or_else(|| StoreError::NotSigned(id.clone()))?;
             let before = rows.signed(id, last)?;
-            let review = seen_whole(rows.review_seen(on)?, id, signer.seen)?;
+            rows.seen_whole(id, signer.seen)?;
+            let (review, _) = rows.take(on, lexicon, signer, wishes)?;
             let signed = amend(lexicon, &before, &review, (&signer.by, signer.at), reason);
             let signed = signed.map_err(StoreError::Undecided)?;
             append_signature(rows, id, &signed, Some(&last.sha256))?;
@@ -120,6 +125,35 @@ impl Rows<'_> {
         Err(StoreError::NewerDraft { record: on.record.clone(), seen: on.version, now: draft.version })
     }
 
+    /// Takes wishes into the review of a record: all of them, or none. Gives the review, and the entries that they became.
+    fn take(
+        &self,
+        on: &DraftId,
+        lexicon: &Lexicon,
+        author: &Author,
+        wishes: &[Wish],
+    ) -> Result<(Review, Vec<Entry>), StoreError> {
+        let mut review = self.review_seen(on)?;
+        let before = review.last();
+        let mut taken = Vec::with_capacity(wishes.len());
+        for wish in wishes {
+            // Whoever had seen everything has seen their own entries too.
+            let seen = if author.seen == before { review.last() } else { author.seen };
+            let entry = review.decide(lexicon, &Author { seen, ..author.clone() }, wish).map_err(Box::new)?;
+            append_entry(self, &on.record, entry)?;
+            taken.push(entry.clone());
+        }
+        Ok((review, taken))
+    }
+
+    // Nobody signs what somebody else decided behind their back.
+    fn seen_whole(&self, id: &str, seen: u64) -> Result<(), StoreError> {
+        match last_entry(self, id)? {
+            last if last == seen => Ok(()),
+            now => Err(StoreError::NotSeen { record: id.to_owned(), seen, now }),
+        }
+    }
+
     /// The review that a record's entries and this draft of it come to.
     pub(super) fn review_of(&self, id: &str, draft: DraftRecord) -> Result<Review, StoreError> {
         let entries = self.entries(id)?;
@@ -148,14 +182,6 @@ impl Rows<'_> {
         let sha256 = covered(id, (signature.draft, &draft.sha256), &signed, signature.predecessor.as_deref());
         if sha256 == signature.sha256 { Ok(signed) } else { Err(altered("what it covers was altered")) }
     }
-}
-
-// Nobody signs what somebody else decided behind their back.
-fn seen_whole(review: Review, id: &str, seen: u64) -> Result<Review, StoreError> {
-    if review.last() == seen {
-        return Ok(review);
-    }
-    Err(StoreError::NotSeen { record: id.to_owned(), seen, now: review.last() })
 }
 
 /// The SHA-256 of all that a signature stands for: the draft, every decision, what stands by them, who signed and when, and

@@ -1,0 +1,153 @@
+//! What was said there: a stretch of a record's recording.
+//! Takes a record and two times; gives that stretch as a WAV file, cut to what there is. The recording that was listened to
+//! last is kept in memory, decoded; one, and no longer than an hour. Leaves alone how recordings are decoded (`audio`) and
+//! where they lie (`store`).
+//!
+//! `GET /api/records/018b…/sound?from=61500&to=64000` is 80 kB of 16 kHz, one channel, 16 bit
+
+use std::path::{Path as FilePath, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::extract::rejection::QueryRejection;
+use axum::extract::{Path, Query, State};
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+use serde::Deserialize;
+
+use crate::audio::{self, SAMPLE_RATE_HZ};
+use crate::page::Desk;
+use crate::page::error::PageError;
+use crate::page::records::checked;
+
+/// Samples of a recording that is kept: an hour, 115 MB.
+const MOST_KEPT: usize = 3600 * SAMPLE_RATE_HZ as usize;
+/// Samples of a stretch: what a page asks for at once is a few seconds; this is two minutes, 4 MB.
+const MOST_AT_ONCE: usize = 120 * SAMPLE_RATE_HZ as usize;
+
+/// From when to when, in milliseconds.
+#[derive(Debug, Deserialize)]
+pub(super) struct Wanted {
+    from: Option<u64>,
+    to: Option<u64>,
+}
+
+/// The recording that was listened to last.
+#[derive(Default)]
+pub(super) struct Sounds(Mutex<Option<(PathBuf, Arc<[i16]>)>>);
+
+// A recording is no matter for a message.
+impl std::fmt::Debug for Sounds {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        out.write_str("Sounds")
+    }
+}
+
+impl Sounds {
+    /// Forgets it.
+    pub(super) fn forget(&self) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+
+    // Whoever asks for the same while it is decoded waits for that, rather than have it decoded twice.
+    fn of(&self, path: &FilePath) -> Result<Arc<[i16]>, PageError> {
+        let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, samples)) = last.as_ref().filter(|(known, _)| known == path) {
+            return Ok(Arc::clone(samples));
+        }
+        *last = None;
+        let samples: Arc<[i16]> = audio::read(path)?.samples.iter().map(|sample| whole(*sample)).collect();
+        if samples.len() <= MOST_KEPT {
+            *last = Some((path.to_owned(), Arc::clone(&samples)));
+        }
+        Ok(samples)
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "it is cut to the range before")]
+fn whole(sample: f32) -> i16 {
+    (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16
+}
+
+/// A stretch of a record's recording.
+pub(super) async fn sound(
+    State(desk): State<Arc<Desk>>,
+    Path(id): Path<String>,
+    wanted: Result<Query<Wanted>, QueryRejection>,
+) -> Result<Response, PageError> {
+    let id = checked(id)?;
+    let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
+    let found = desk.with_store(move |desk, store| {
+        // A recording that was deleted is not played from memory either.
+        store.sound(&id).map_err(|error| {
+            desk.sounds.forget();
+            PageError::Store(error)
+        })
+    });
+    let path = found.await?;
+    let file = desk.apart(move |desk| Ok(wav(stretch(&desk.sounds.of(&path)?, &wanted)))).await?;
+    Ok(([(CONTENT_TYPE, "audio/wav")], file).into_response())
+}
+
+/// The samples between two times, as far as there are any.
+fn stretch<'a>(samples: &'a [i16], wanted: &Wanted) -> &'a [i16] {
+    let place = |ms: u64| {
+        let at = ms.saturating_mul(u64::from(SAMPLE_RATE_HZ)) / 1000;
+        usize::try_from(at).unwrap_or(usize::MAX).min(samples.len())
+    };
+    let from = place(wanted.from.unwrap_or(0));
+    let to = wanted.to.map_or(samples.len(), place).min(from.saturating_add(MOST_AT_ONCE));
+    samples.get(from..to).unwrap_or_default()
+}
+
+/// A WAV file: 44 bytes of head, then the samples.
+fn wav(samples: &[i16]) -> Vec<u8> {
+    // A stretch is cut to two minutes, so that its length fits.
+    let bytes = u32::try_from(samples.len() * 2).unwrap_or(u32::MAX - 36);
+    let mut file = Vec::with_capacity(44 + samples.len() * 2);
+    file.extend(b"RIFF");
+    file.extend((36 + bytes).to_le_bytes());
+    file.extend(b"WAVEfmt ");
+    file.extend(16_u32.to_le_bytes());
+    file.extend([1, 0, 1, 0]);
+    file.extend(SAMPLE_RATE_HZ.to_le_bytes());
+    file.extend((SAMPLE_RATE_HZ * 2).to_le_bytes());
+    file.extend([2, 0, 16, 0]);
+    file.extend(b"data");
+    file.extend(bytes.to_le_bytes());
+    samples.iter().for_each(|sample| file.extend(sample.to_le_bytes()));
+    file
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(from: u64, to: u64, samples: std::ops::Range<usize>) {
+        let all: Vec<i16> = (0..32_000).collect();
+        let wanted = Wanted { from: Some(from), to: Some(to) };
+        assert_eq!(stretch(&all, &wanted), &all[samples], "{from} to {to}");
+    }
+
+    #[test]
+    fn a_stretch_is_cut_to_what_there_is() {
+        check(0, 1000, 0..16_000);
+        check(1500, 1501, 24_000..24_016);
+        check(1500, 99_999, 24_000..32_000);
+        check(u64::MAX, u64::MAX, 0..0);
+        check(1500, 1000, 0..0);
+        let long = vec![0; MOST_AT_ONCE + 5];
+        assert_eq!(stretch(&long, &Wanted { from: None, to: None }).len(), MOST_AT_ONCE);
+    }
+
+    #[test]
+    fn what_is_written_is_read_back_by_another_reader() {
+        let samples = [0, 1, -1, whole(1.0), whole(-1.0), whole(0.5)];
+        assert_eq!(samples[3..], [32_767, -32_768, 16_384]);
+        let file = wav(&samples);
+        let mut read = hound::WavReader::new(&file[..]).unwrap();
+        let spec = read.spec();
+        assert_eq!((spec.channels, spec.sample_rate, spec.bits_per_sample), (1, 16_000, 16));
+        assert_eq!(read.samples::<i16>().map(Result::unwrap).collect::<Vec<_>>(), samples);
+    }
+}
