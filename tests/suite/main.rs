@@ -13,6 +13,8 @@ mod hearing;
 mod lexicon;
 mod model;
 mod numbers;
+mod page;
+mod page_served;
 mod phrases;
 mod properties;
 mod sounds;
