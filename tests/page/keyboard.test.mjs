@@ -1,7 +1,7 @@
 // By keyboard alone: how many presses a record takes, and that every action has its key.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { open, record, says, shot, stage, visit } from './stage.mjs';
+import { confirmAll, open, record, says, shot, stage, undecided, until, visit } from './stage.mjs';
 
 let on;
 before(async () => { on = await stage(['samples/bedside-round.txt', 'samples/quick-term-boy.txt']); });
@@ -41,11 +41,7 @@ test('a record is reviewed and signed by no more than 60 key presses', async (t)
   await says(page, 'Changed:');
   await keys.press('Shift+A');
   await says(page, 'confirmed.');
-  for (let left = await open_(page, id); left > 0; left = await open_(page, id)) {
-    await keys.press('Enter');
-    await page.waitForFunction(([id, left]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
-      .then((record) => record.findings.filter((finding) => !finding.decision).length < left), [id, left]);
-  }
+  await confirmAll(page, id, keys.press);
   await keys.press('s');
   await page.getByRole('dialog', { name: 'Sign this record' }).waitFor();
   await keys.press('Enter');
@@ -56,18 +52,19 @@ test('a record is reviewed and signed by no more than 60 key presses', async (t)
   await page.done();
 });
 
-const open_ = async (page, id) => (await record(page, id)).findings.filter((finding) => !finding.decision).length;
-
 test('keys that come faster than the program answers are not lost', async () => {
   const page = await visit(on);
   const id = await open(page, 'quick-term-boy');
-  const before = await open_(page, id);
-  await Promise.all(Array.from({ length: 8 }, () => page.keyboard.press('Enter')));
-  await page.waitForFunction(([id, rest]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
-    .then((record) => record.findings.filter((finding) => !finding.decision).length === rest), [id, before - 8]);
+  const before = await undecided(page, id);
+  // Held down it decides one; pressed eight times it decides eight.
+  await page.keyboard.down('Enter');
+  for (let times = 3; times > 0; times -= 1) await page.keyboard.down('Enter');
+  await page.keyboard.up('Enter');
+  for (let times = 7; times > 0; times -= 1) await page.keyboard.press('Enter');
+  await until(async () => (await undecided(page, id)) === before - 8, 'eight confirmed');
   for (let times = 8; times > 0; times -= 1) await page.keyboard.press('u');
-  await page.waitForFunction(([id, rest]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
-    .then((record) => record.findings.filter((finding) => !finding.decision).length === rest), [id, before]);
+  await until(async () => (await undecided(page, id)) === before, 'all of them taken back');
+  assert.equal((await record(page, id)).seen, 16, 'eight confirmations and eight times undone, and nothing else');
   await page.done();
 });
 
@@ -91,12 +88,12 @@ test('all clear ones are confirmed by one key and taken back by one', async () =
   assert.equal((await record(page, id)).signatures.length, 0);
   await page.keyboard.press('u');
   await says(page, 'Undone:');
-  assert.equal(await open_(page, id), draft.findings.length);
+  assert.equal(await undecided(page, id), draft.findings.length);
   await page.done();
 });
 
 test('a finding is added by keys, and what was not mentioned is said to be not tested', async () => {
-  const page = await visit(on);
+  const page = await visit(on, '#/', { allow: ['status of 422'] });
   const id = await open(page, 'quick-term-boy');
   const draft = await record(page, id);
   const lexicon = await page.evaluate(async () => (await fetch('/api/lexicon')).json());
@@ -106,14 +103,20 @@ test('a finding is added by keys, and what was not mentioned is said to be not t
   await page.keyboard.type(counted.name);
   await page.keyboard.press('Enter');
   if (counted.paired) { await page.keyboard.press('l'); await page.locator('dialog .figure').focus(); }
-  await page.keyboard.type('abc');
+  await page.keyboard.type('12..3');
   await page.keyboard.press('Enter');
+  await page.locator('dialog .wrong:not(:empty)').waitFor();
   await shot(page, 'add');
-  await page.keyboard.press('Escape');
+  await page.locator('dialog .figure').fill('');
+  await page.keyboard.type('12');
+  await page.keyboard.press('Enter');
+  await says(page, `Added: ${counted.name}`);
+  const counts = (await record(page, id)).findings.find((finding) => finding.item === counted.id && finding.decision?.kind === 'added');
+  assert.equal(counts.now.value, `12${counted.units[0]}`);
   const one = silent.find((item) => !item.paired && item.values.some((value) => value.id === 'not-tested'));
   await page.locator('.silent details', { hasText: one.name }).first().locator('summary').focus();
   await page.keyboard.press('Enter');
-  await page.getByRole('button', { name: `Not tested: ${one.name}`, exact: true }).focus();
+  await page.getByRole('button', { name: `Not tested ${one.name}`, exact: true }).focus();
   await page.keyboard.press('Enter');
   await says(page, `Added: ${one.name}`);
   const added = (await record(page, id)).findings.find((finding) => finding.item === one.id);

@@ -1,5 +1,6 @@
 // The values behind the page, without a browser: rows, order, counts, marks.
 import assert from 'node:assert/strict';
+import { readFileSync, readdirSync } from 'node:fs';
 import { test } from 'node:test';
 import * as model from '../../src/page/assets/model.js';
 
@@ -67,4 +68,11 @@ test('a line is cut where marks begin and end, and loses no letter', () => {
   const pieces = model.marked('Tone low, left 👶', spans);
   assert.deepEqual(pieces.map((piece) => piece.text), ['Tone', ' low,', ' left 👶']);
   assert.deepEqual(pieces.map((piece) => piece.marks), [['quote'], ['quote', 'value'], []]);
+});
+
+test('the document asks for every module at once', () => {
+  const folder = new URL('../../src/page/assets/', import.meta.url);
+  const modules = readdirSync(folder).filter((name) => name.endsWith('.js') && name !== 'app.js').sort();
+  const asked = [...readFileSync(new URL('index.html', folder), 'utf8').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g)];
+  assert.deepEqual(asked.map((found) => found[1]), modules);
 });

@@ -13,6 +13,7 @@ async function faults(page, view) {
   const { default: fs } = await import('node:fs');
   await page.evaluate(fs.readFileSync(AXE, 'utf8'));
   const found = await page.evaluate((tags) => globalThis.axe.run({ runOnly: tags }), TAGS);
+  assert.ok(found.passes.length > 20, 'axe looked at the page');
   return found.violations.flatMap((rule) => rule.nodes.map((node) => `${view}: ${rule.id}: ${node.target} ${node.failureSummary}`));
 }
 

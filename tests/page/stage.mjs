@@ -28,10 +28,9 @@ export async function stage(files, { by = 'A. Examiner', lexicon = null } = {}) 
   const browser = await chromium.launch({ executablePath: process.env.SPOKEN_EXAM_BROWSER, args: FLAGS });
   const end = async () => {
     await browser.close();
-    const left = new Promise((done) => { server.once('exit', done); });
-    server.kill('SIGINT');
-    await left;
+    const ended = await ends(server);
     rmSync(folder, { recursive: true });
+    assert.equal(ended, 'by itself', 'the program ends within five seconds of Ctrl-C');
   };
   return { address, origin: new URL(address).origin, folder, store, browser, end };
 }
@@ -48,6 +47,14 @@ function firstLine(server) {
   });
 }
 
+function ends(server) {
+  return new Promise((done) => {
+    const late = setTimeout(() => { server.kill('SIGKILL'); done('killed'); }, 5000);
+    server.once('exit', () => { clearTimeout(late); done('by itself'); });
+    server.kill('SIGINT');
+  });
+}
+
 /** A page with the cookie, at `hash`. `allow` are texts that may stand on the console. */
 export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
   const context = await on.browser.newContext({ viewport: { width: 1280, height: 800 }, ...options });
@@ -59,6 +66,7 @@ export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
   page.on('request', (request) => {
     if (!request.url().startsWith(`${on.origin}/`) && !request.url().startsWith('blob:')) note(`asked elsewhere: ${request.url()}`);
   });
+  if (process.env.SPOKEN_EXAM_ASSETS) await page.route(/\/(assets\/.*)?$/, fromFolder);
   await page.goto(on.address);
   if (hash !== '#/') await page.goto(`${on.origin}/${hash}`);
   await settled(page);
@@ -67,6 +75,16 @@ export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
     assert.deepEqual(faults, []);
   };
   return Object.assign(page, { faults, done: close });
+}
+
+const TYPES = { html: 'text/html; charset=utf-8', css: 'text/css', js: 'text/javascript', svg: 'image/svg+xml' };
+
+// The program carries its assets; whoever writes them looks at those in the folder, under the program's own headers.
+async function fromFolder(route) {
+  const name = new URL(route.request().url()).pathname.replace(/^\/(assets\/)?/, '') || 'index.html';
+  const answer = await route.fetch();
+  const contentType = TYPES[name.split('.').pop()];
+  await route.fulfill({ status: 200, headers: { ...answer.headers(), 'content-type': contentType }, path: join(process.env.SPOKEN_EXAM_ASSETS, name) });
 }
 
 /** Waits until a view stands. */
@@ -93,6 +111,28 @@ export const said = (page) => page.locator('#said').textContent();
 /** Waits until the page says so. */
 export async function says(page, words) {
   await page.waitForFunction((words) => document.getElementById('said')?.textContent.includes(words), words);
+}
+
+/** How many findings of a record nobody decided, as the program knows it. */
+export async function undecided(page, id) {
+  return (await record(page, id)).findings.filter((finding) => !finding.decision).length;
+}
+
+/** Waits until something holds that must be asked for; the browser's own waiting takes a promise for a yes. */
+export async function until(holds, what) {
+  const late = Date.now() + 10_000;
+  while (!(await holds())) {
+    assert.ok(Date.now() < late, `it never came to: ${what}`);
+    await new Promise((done) => { setTimeout(done, 20); });
+  }
+}
+
+/** Confirms by Enter until nothing is undecided; `press` presses a key. */
+export async function confirmAll(page, id, press = (key) => page.keyboard.press(key)) {
+  for (let left = await undecided(page, id); left > 0; left = await undecided(page, id)) {
+    await press('Enter');
+    await until(async () => (await undecided(page, id)) < left, `less than ${left} undecided`);
+  }
 }
 
 /** Keeps a picture, if pictures are wanted. */

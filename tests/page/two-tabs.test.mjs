@@ -1,7 +1,7 @@
 // Two people with one record: who comes second is asked again and loses nothing.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { open, record, says, shot, stage, visit } from './stage.mjs';
+import { confirmAll, open, record, says, shot, stage, until, visit } from './stage.mjs';
 
 let on;
 before(async () => { on = await stage(['samples/bedside-round.txt', 'samples/second-thoughts.txt'], { by: null }); });
@@ -31,7 +31,7 @@ test('a name and a role are asked for once, and not without both', async () => {
   await name(page, 'B. Second', 'consultant');
   await says(page, 'Confirmed:');
   await page.keyboard.press('Enter');
-  await page.waitForFunction(async (id) => (await (await fetch(`/api/records/${id}`)).json()).seen === 2, id);
+  await until(async () => (await record(page, id)).seen === 2, 'two entries');
   const by = (await record(page, id)).findings.filter((finding) => finding.decision).map((finding) => finding.decision.by);
   assert.deepEqual(by, ['B. Second', 'B. Second']);
   await page.done();
@@ -85,11 +85,7 @@ test('nobody signs what they have not seen', async () => {
   await one.keyboard.press('Shift+A');
   await name(one, 'B. First', 'registrar');
   await says(one, 'confirmed.');
-  for (let left = (await record(one, id)).findings.filter((finding) => !finding.decision).length; left > 0; left -= 1) {
-    await one.keyboard.press('Enter');
-    await one.waitForFunction(([id, left]) => fetch(`/api/records/${id}`).then((answer) => answer.json())
-      .then((record) => record.findings.filter((finding) => !finding.decision).length < left), [id, left]);
-  }
+  await confirmAll(one, id);
   await open(two, 'second-thoughts');
   await two.keyboard.press('s');
   await two.getByRole('dialog', { name: 'Sign this record' }).waitFor();

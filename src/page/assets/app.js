@@ -11,7 +11,7 @@ import * as who from './who.js';
 const place = (id) => document.getElementById(id);
 
 const app = {
-  head: place('head'), main: place('main'), foot: place('foot'), lexicon: null, session: {},
+  head: place('head'), main: place('main'), foot: place('foot'), lexicon: null, session: null, ready: null,
   /** What is scrolled to must not lie below the head, however many lines that has. */
   measure() {
     document.documentElement.style.setProperty('--head', `${app.head.offsetHeight}px`);
@@ -43,11 +43,16 @@ async function route() {
 
 new ResizeObserver(app.measure).observe(app.head);
 
-async function begin() {
-  const [lexicon, session] = await Promise.all([api.lexicon(), api.session().catch(() => ({})), loadBody()]);
+/** What every view needs; asked for once, while the view asks for its own. */
+async function prepare() {
+  const [lexicon, session] = await Promise.all([api.lexicon(), api.session(), loadBody()]);
   app.lexicon = { ...lexicon, byId: new Map(lexicon.items.map((item) => [item.id, item])) };
   app.session = session;
   if (session.by) who.set(session.by.name, session.by.role);
+}
+
+async function begin() {
+  app.ready = prepare();
   addEventListener('hashchange', route);
   place('skip').addEventListener('click', (event) => { event.preventDefault(); app.main.focus(); });
   await route();

@@ -3,6 +3,8 @@
 // they were switched off. Enter on a button or link stays what it is, except on a finding, where it confirms.
 import { isOpen } from './dialog.js';
 
+const MOVES = ['j', 'k', 'ArrowDown', 'ArrowUp'];
+
 let actions = {};
 let on = true;
 
@@ -44,8 +46,10 @@ document.addEventListener('keydown', (event) => {
     return;
   }
   if ((event.key.length === 1 && !on) || isForControl(event)) return;
-  const act = actions[pressed(event)];
-  if (!act) return;
+  const key = pressed(event);
+  const act = actions[key];
+  // A key that is held down moves on; it must not decide one finding after the other.
+  if (!act || (event.repeat && !MOVES.includes(key))) return;
   event.preventDefault();
   act();
 });

@@ -27,7 +27,7 @@ export async function show(app) {
   fill(app.foot, el('p', {}, el('strong', {}, 'DRAFT'), ' is what software made from speech: not confirmed until a licensed clinician signs it by name and time.'));
   fill(app.main, results);
   app.measure();
-  await again();
+  await Promise.all([again(), app.ready]);
   results.querySelector('a')?.focus({ preventScroll: true });
   return { keys: keys(results, search), leave: () => clearTimeout(wait) };
 }

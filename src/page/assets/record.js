@@ -23,7 +23,8 @@ const WIDE = matchMedia('(min-width: 56.25rem)');
 
 /** Shows a record; gives `{keys, leave}`. */
 export async function show(id, app) {
-  const page = new Page(await api.read(id), app);
+  const [record] = await Promise.all([api.read(id), app.ready]);
+  const page = new Page(record, app);
   page.draw();
   page.select(page.firstOpen() ?? page.ids[0] ?? null, { focus: true });
   const place = () => page.placePanel();

@@ -40,6 +40,6 @@ function line(item, known, found, ask) {
 function notTested(item, side, ask) {
   const words = side === 'none' ? 'Not tested' : `${capital(side)} not tested`;
   const made = button(words, () => ask.wish({ kind: 'add', item: item.item, side, value: NOT_TESTED, approx: false }), { kind: 'small' });
-  made.append(unseen(`: ${item.name}`));
+  made.append(unseen(` ${item.name}`));
   return made;
 }
