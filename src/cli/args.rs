@@ -66,6 +66,10 @@ pub(super) struct DraftArgs {
     /// your data]
     #[arg(long, value_name = "DIR", requires = "keep", help_heading = "Store")]
     pub(super) store: Option<PathBuf>,
+    /// Take the passphrase of an encrypted store from the first line of FILE [default:
+    /// the file named by SPOKEN_EXAM_PASSPHRASE_FILE, or it is asked for]
+    #[arg(long, value_name = "FILE", requires = "keep", help_heading = "Store")]
+    pub(super) passphrase_file: Option<PathBuf>,
     /// Of hearing.
     #[command(flatten)]
     pub(super) hearing: HearingArgs,
@@ -225,6 +229,10 @@ pub(super) struct StoreFolder {
     /// your data]
     #[arg(long = "store", value_name = "DIR")]
     pub(super) folder: Option<PathBuf>,
+    /// Take the passphrase of an encrypted store from the first line of FILE [default:
+    /// the file named by SPOKEN_EXAM_PASSPHRASE_FILE, or it is asked for]
+    #[arg(long, value_name = "FILE")]
+    pub(super) passphrase_file: Option<PathBuf>,
 }
 
 /// The arguments of `store`.
@@ -248,6 +256,10 @@ pub(super) enum StoreCommand {
     KeepSound(StoreKeepSoundArgs),
     /// Delete the recording of one record now; its draft and decisions stay
     DeleteSound(StoreDeleteSoundArgs),
+    /// Encrypt the store, or make one that is; without its passphrase all is lost
+    Encrypt(StoreEncryptArgs),
+    /// Give an encrypted store another passphrase
+    ChangePassphrase(StoreChangePassphraseArgs),
 }
 
 /// The arguments of `store list`.
@@ -347,6 +359,27 @@ pub(super) struct ReviewArgs {
     /// Of the lexicon.
     #[command(flatten)]
     pub(super) lexicon: LexiconFolder,
+}
+
+/// The arguments of `store encrypt`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-encrypt.txt"))]
+pub(super) struct StoreEncryptArgs {
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
+}
+
+/// The arguments of `store change-passphrase`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = include_str!("help/store-change-passphrase.txt"))]
+pub(super) struct StoreChangePassphraseArgs {
+    /// Take the new passphrase from the first line of FILE [default: it is asked for]
+    #[arg(long, value_name = "FILE", help_heading = "Store")]
+    pub(super) new_passphrase_file: Option<PathBuf>,
+    /// Of the store.
+    #[command(flatten)]
+    pub(super) store: StoreFolder,
 }
 
 #[cfg(test)]

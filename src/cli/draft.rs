@@ -20,7 +20,8 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
     let file = args.output.as_deref();
     output::check(file, args.force)?;
     // A store that cannot be opened is told before a long recording is heard.
-    let mut kept_in = args.keep.then(|| store::open_or_make(args.store.as_deref())).transpose()?;
+    let mut kept_in =
+        args.keep.then(|| store::open_or_make(args.store.as_deref(), args.passphrase_file.as_deref())).transpose()?;
     let note = note(&args.note)?;
     let recording = store::recording(&note);
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;

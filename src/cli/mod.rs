@@ -11,6 +11,7 @@ mod input;
 mod lexicon;
 mod listen;
 mod output;
+mod passphrase;
 mod review;
 mod score;
 mod setup;

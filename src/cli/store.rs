@@ -10,14 +10,14 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 
 use super::args::{
-    StoreArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreFolder, StoreKeepSoundArgs, StoreListArgs,
-    StoreShowArgs,
+    StoreArgs, StoreChangePassphraseArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreEncryptArgs,
+    StoreFolder, StoreKeepSoundArgs, StoreListArgs, StoreShowArgs,
 };
 use super::input::Note;
-use super::{Outcome, output};
+use super::{Outcome, output, passphrase};
 use crate::export;
 use crate::record::DraftRecord;
-use crate::store::{self, KeepSound, Kept, Query, Sound, State, Store};
+use crate::store::{self, KeepSound, Kept, Query, Sound, State, Store, StoreError};
 
 /// Runs one of them.
 pub(super) fn run(args: &StoreArgs) -> Result<Outcome> {
@@ -27,6 +27,8 @@ pub(super) fn run(args: &StoreArgs) -> Result<Outcome> {
         StoreCommand::Check(args) => check(args),
         StoreCommand::KeepSound(args) => keep_sound(args),
         StoreCommand::DeleteSound(args) => delete_sound(args),
+        StoreCommand::Encrypt(args) => encrypt(args),
+        StoreCommand::ChangePassphrase(args) => change_passphrase(args),
     }
 }
 
@@ -38,12 +40,29 @@ fn folder(named: Option<&Path>) -> Result<PathBuf> {
 
 /// Opens the store that is there.
 pub(super) fn open(args: &StoreFolder) -> Result<Store> {
-    Store::open_existing(&folder(args.folder.as_deref())?).context("cannot open the store")
+    let folder = folder(args.folder.as_deref())?;
+    let passphrase = passphrase::of_store(&folder, args.passphrase_file.as_deref())?;
+    say_if_open(&folder, args.passphrase_file.as_deref());
+    Store::open_existing_with(&folder, passphrase.as_ref()).context("cannot open the store")
 }
 
-/// Opens the store that a draft goes into, before any work is done for it.
-pub(super) fn open_or_make(named: Option<&Path>) -> Result<Store> {
-    Store::open(&folder(named)?).context("cannot open the store")
+/// Opens the store that a draft goes into, before any work is done for it. Whoever names a passphrase's file where there is
+/// no store yet wants one that is encrypted.
+pub(super) fn open_or_make(named: Option<&Path>, passphrase_file: Option<&Path>) -> Result<Store> {
+    let folder = folder(named)?;
+    if let Some(file) = passphrase::named(passphrase_file).filter(|_| !Store::is_there(&folder)) {
+        Store::encrypt(&folder, &passphrase::known(Some(&file))?).context("cannot make an encrypted store")?;
+    }
+    let passphrase = passphrase::of_store(&folder, passphrase_file)?;
+    say_if_open(&folder, passphrase_file);
+    Store::open_with(&folder, passphrase.as_ref()).context("cannot open the store")
+}
+
+// Who names a passphrase's file may believe that the store is encrypted.
+fn say_if_open(folder: &Path, passphrase_file: Option<&Path>) {
+    if Store::is_there(folder) && !Store::is_encrypted(folder) && passphrase::named(passphrase_file).is_some() {
+        output::say("note: the store is not encrypted and needs no passphrase; `store encrypt` makes it so");
+    }
 }
 
 /// Puts a draft with its recording into the store; gives the record's id.
@@ -102,7 +121,9 @@ fn show(args: &StoreShowArgs) -> Result<Outcome> {
 }
 
 fn store_text(store: &Store) -> Result<String> {
-    let mut text = format!("folder: {}\nsound is kept: {}\n", store.folder().display(), store.keep_sound()?);
+    let mut text = format!("folder: {}\n", store.folder().display());
+    let _ = writeln!(text, "encrypted: {}", if Store::is_encrypted(store.folder()) { "yes" } else { "no" });
+    let _ = writeln!(text, "sound is kept: {}", store.keep_sound()?);
     for state in State::ALL {
         let query = Query { words: Vec::new(), state: Some(state), from: 0, most: 0 };
         let _ = writeln!(text, "{}: {}", state.name(), store.list(&query)?.found);
@@ -148,7 +169,7 @@ fn check(args: &StoreCheckArgs) -> Result<Outcome> {
 }
 
 fn keep_sound(args: &StoreKeepSoundArgs) -> Result<Outcome> {
-    let mut store = open_or_make(args.store.folder.as_deref())?;
+    let mut store = open_or_make(args.store.folder.as_deref(), args.store.passphrase_file.as_deref())?;
     store.set_keep_sound(args.policy, store::now())?;
     output::print(&format!("sound is kept: {}\n", args.policy))?;
     if args.delete_kept {
@@ -164,5 +185,40 @@ fn delete_sound(args: &StoreDeleteSoundArgs) -> Result<Outcome> {
     let id = store.find(&args.id)?;
     store.delete_sound(&id, store::now()).context("cannot delete the recording")?;
     output::print(&format!("deleted: the recording of {id}\n"))?;
+    Ok(Outcome::Done)
+}
+
+fn encrypt(args: &StoreEncryptArgs) -> Result<Outcome> {
+    let folder = folder(args.store.folder.as_deref())?;
+    // Before a passphrase is thought of.
+    if !store::ENCRYPTION_BUILT_IN {
+        return Err(StoreError::BuiltWithoutEncryption.into());
+    }
+    if Store::is_encrypted(&folder) {
+        return Err(StoreError::EncryptedAlready(folder).into());
+    }
+    let passphrase = passphrase::new(passphrase::named(args.store.passphrase_file.as_deref()).as_deref())?;
+    let there = Store::is_there(&folder);
+    let done = Store::encrypt(&folder, &passphrase).context("cannot encrypt the store")?;
+    output::print(&format!("encrypted: {} records, {} recordings\n", done.records, done.sounds))?;
+    if there {
+        output::say("note: the files that were not encrypted are deleted; a disk may give up what was deleted");
+    }
+    Ok(Outcome::Done)
+}
+
+fn change_passphrase(args: &StoreChangePassphraseArgs) -> Result<Outcome> {
+    let folder = folder(args.store.folder.as_deref())?;
+    if !Store::is_encrypted(&folder) {
+        let there = Store::is_there(&folder);
+        return Err(if there { StoreError::NotEncrypted(folder) } else { StoreError::NoStore(folder) }.into());
+    }
+    if !store::ENCRYPTION_BUILT_IN {
+        return Err(StoreError::BuiltWithoutEncryption.into());
+    }
+    let old = passphrase::known(args.store.passphrase_file.as_deref())?;
+    let new = passphrase::new(args.new_passphrase_file.as_deref())?;
+    Store::change_passphrase(&folder, &old, &new).context("cannot change the passphrase")?;
+    output::print("the passphrase was changed\n")?;
     Ok(Outcome::Done)
 }

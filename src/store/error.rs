@@ -12,6 +12,7 @@ use thiserror::Error;
 
 use crate::record::{NoReview, Refused, Undecided};
 use crate::store::draft::NoDraft;
+use crate::store::passphrase::SHORTEST;
 
 /// Why something could not be done with a store. Nothing is changed by what failed.
 #[derive(Debug, Error)]
@@ -32,6 +33,36 @@ pub enum StoreError {
         /// The last version that is known.
         known: i64,
     },
+    /// It is encrypted, and no passphrase was given.
+    #[error("the store in {} is encrypted; give its passphrase, in a file: --passphrase-file FILE", .0.display())]
+    Encrypted(PathBuf),
+    /// Its passphrase is another.
+    #[error("that is not the passphrase of the store in {}; nothing was changed, try again", .0.display())]
+    WrongPassphrase(PathBuf),
+    /// The file with its key is no such file.
+    #[error("{} is damaged, and without it nothing in the store can be read; put it back from a copy", .0.display())]
+    KeyDamaged(PathBuf),
+    /// This program knows no encryption.
+    #[error(
+        "this program was built without encryption and can neither open nor make an encrypted store; build it with \
+         `cargo build --release`, without --no-default-features"
+    )]
+    BuiltWithoutEncryption,
+    /// It is encrypted already.
+    #[error("the store in {} is encrypted already; `store change-passphrase` gives it another passphrase", .0.display())]
+    EncryptedAlready(PathBuf),
+    /// It is not encrypted.
+    #[error("the store in {} is not encrypted; `store encrypt` makes it so", .0.display())]
+    NotEncrypted(PathBuf),
+    /// A new passphrase is easily found by trying.
+    #[error("a passphrase has at least {SHORTEST} characters; take several words that stand in no book")]
+    ShortPassphrase,
+    /// Something lies among the recordings that cannot be taken over.
+    #[error("{} was not put there by this program and would be lost; move it elsewhere and try again", .0.display())]
+    Foreign(PathBuf),
+    /// What was encrypted is not what was there.
+    #[error("the store in {} was not encrypted and is as it was: its copy is not like it; run `spoken-exam store check`", .0.display())]
+    UnlikeCopy(PathBuf),
     /// The disk is full.
     #[error("cannot write to {}: the disk is full; nothing was changed, make room and try again", .0.display())]
     Full(PathBuf),

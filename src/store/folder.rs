@@ -1,17 +1,14 @@
-//! The store's folder: where it is, who may read it, its lock, and files that are whole or not there.
-//! Takes paths; makes folders and files that only their owner can read, and puts files in place all at once. Leaves alone
-//! what the files hold.
+//! The store's folder: where it is, who may read it, and its lock.
+//! Takes paths; makes folders and files that only their owner can read, and removes them. Leaves alone what the files hold,
+//! and how recordings get there (`place`).
 //!
 //! A recording is written to `recordings/.part-…`, synchronised, and only then gets its name
 
 use std::ffi::OsString;
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
-use std::io::{self, Read, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
-
-use sha2::{Digest, Sha256};
-use tempfile::NamedTempFile;
 
 use crate::store::StoreError;
 
@@ -109,55 +106,12 @@ pub(super) fn synchronise(folder: &Path) {
     let _ = File::open(folder).and_then(|folder| folder.sync_all());
 }
 
-/// Where a recording lies: `recordings/ab/abcdef….EXT`.
-pub(super) fn sound_path(folder: &Path, sha256: &str, ending: &str) -> PathBuf {
-    let first = sha256.get(..2).unwrap_or(sha256);
-    folder.join(RECORDINGS).join(first).join(format!("{sha256}.{ending}"))
-}
-
 /// The ending of a file's name as recordings keep it: up to eight plain letters and digits.
 pub(super) fn ending(file_name: &str) -> String {
     let ending = Path::new(file_name).extension().map(|ending| ending.to_string_lossy().to_lowercase());
     let plain =
         |ending: &String| (1..=8).contains(&ending.len()) && ending.bytes().all(|byte| byte.is_ascii_alphanumeric());
     ending.filter(plain).unwrap_or_else(|| "sound".to_owned())
-}
-
-/// Copies a recording to its place, whole or not at all, and gives its length in bytes. The lock must be held. It is refused
-/// if it does not hold what `sha256` says.
-pub(super) fn put(folder: &Path, sound: &Path, sha256: &str, ending: &str) -> Result<u64, StoreError> {
-    let place = sound_path(folder, sha256, ending);
-    let recordings = folder.join(RECORDINGS);
-    let parent = place.parent().unwrap_or(&recordings);
-    make(parent)?;
-    let wrong = |error| StoreError::io("write", &place, error);
-    let mut part = NamedTempFile::with_prefix_in(PART, &recordings).map_err(wrong)?;
-    let (bytes, found) = copied(sound, part.as_file_mut(), &place)?;
-    if found != sha256 {
-        return Err(StoreError::AnotherSound(sound.to_owned()));
-    }
-    part.as_file().sync_all().map_err(wrong)?;
-    part.persist(&place).map_err(|error| wrong(error.error))?;
-    synchronise(parent);
-    synchronise(&recordings);
-    synchronise(folder);
-    Ok(bytes)
-}
-
-fn copied(sound: &Path, part: &mut File, place: &Path) -> Result<(u64, String), StoreError> {
-    let mut from = File::open(sound).map_err(|error| StoreError::io("read", sound, error))?;
-    let mut hash = Sha256::new();
-    let mut buffer = vec![0; 64 * 1024];
-    let mut bytes = 0;
-    loop {
-        let read = from.read(&mut buffer).map_err(|error| StoreError::io("read", sound, error))?;
-        if read == 0 {
-            return Ok((bytes, format!("{:x}", hash.finalize())));
-        }
-        hash.update(&buffer[..read]);
-        part.write_all(&buffer[..read]).map_err(|error| StoreError::io("write", place, error))?;
-        bytes += read as u64;
-    }
 }
 
 /// Takes a recording away; one that is gone already is no error.
@@ -171,20 +125,12 @@ pub(super) fn remove(path: &Path) -> Result<(), StoreError> {
     }
 }
 
-/// Removes what killed programs were writing. The lock says that none of it is in use. What cannot be removed is left, and
-/// told when the store is checked.
-pub(super) fn clear(folder: &Path) {
-    let Ok(entries) = fs::read_dir(folder.join(RECORDINGS)) else { return };
-    for entry in entries.flatten().filter(|entry| entry.file_name().to_string_lossy().starts_with(PART)) {
-        let _ = fs::remove_file(entry.path());
-    }
-}
-
-/// The SHA-256 of a file.
-pub(super) fn sha256_of(path: &Path) -> io::Result<String> {
-    let mut hash = Sha256::new();
-    io::copy(&mut File::open(path)?, &mut hash)?;
-    Ok(format!("{:x}", hash.finalize()))
+/// What is in a folder, in order; nothing if it cannot be read.
+pub(super) fn entries(folder: &Path) -> Vec<PathBuf> {
+    let mut paths: Vec<PathBuf> =
+        fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path()).collect();
+    paths.sort();
+    paths
 }
 
 #[cfg(test)]
@@ -205,39 +151,10 @@ mod tests {
     }
 
     #[test]
-    fn a_recordings_name_is_its_content() {
-        let hash = "ab".repeat(32);
-        let path = sound_path(Path::new("/s"), &hash, "m4a");
-        assert_eq!(path, PathBuf::from(format!("/s/recordings/ab/{hash}.m4a")));
+    fn an_ending_is_plain_letters_and_digits() {
         assert_eq!(
             ["visit.M4A", "visit", "visit.a b", "a.verylongending", "../x/.flac"].map(ending),
             ["m4a", "sound", "sound", "sound", "sound"]
         );
-    }
-
-    #[test]
-    fn a_recording_that_was_changed_is_not_put_in_place() {
-        let folder = tempfile::tempdir().unwrap();
-        let sound = folder.path().join("visit.wav");
-        fs::write(&sound, b"sound").unwrap();
-        let hash = crate::store::seal::sha256(b"sound");
-        assert_eq!(put(folder.path(), &sound, &hash, "wav").unwrap(), 5);
-        assert_eq!(fs::read(sound_path(folder.path(), &hash, "wav")).unwrap(), b"sound");
-        let error = put(folder.path(), &sound, &"0".repeat(64), "wav").unwrap_err().to_string();
-        assert!(error.ends_with("it was changed since it was heard; make the draft anew"), "{error}");
-        let left = fs::read_dir(folder.path().join(RECORDINGS)).unwrap().count();
-        assert_eq!(left, 2, "the folders ab and 00, and no part");
-    }
-
-    #[test]
-    fn what_a_killed_program_was_writing_goes_and_nothing_else() {
-        let folder = tempfile::tempdir().unwrap();
-        let recordings = folder.path().join(RECORDINGS);
-        fs::create_dir(&recordings).unwrap();
-        fs::write(recordings.join(".part-x"), b"half").unwrap();
-        fs::write(recordings.join("own.wav"), b"whole").unwrap();
-        clear(folder.path());
-        let names: Vec<_> = fs::read_dir(&recordings).unwrap().map(|entry| entry.unwrap().file_name()).collect();
-        assert_eq!(names, ["own.wav"]);
     }
 }

@@ -2,16 +2,20 @@
 //! Takes drafts, recordings, decisions and signatures; keeps them in a SQLite file with the recordings beside it, and gives
 //! them back. Everything is added and nothing altered; each row is sealed, so that whoever alters one by hand is found out by
 //! `verify`. The only place that knows SQLite. Leaves alone what a decision or a signature means (`record`).
-//! Files, in reading order: `schema/0001_records.sql` `folder` `schema` `seal` `records` `draft` `reviews` `sound` `list`
-//! `verify`.
+//! Files, in reading order: `schema/0001_records.sql` `folder` `passphrase` `encryption/` `place` `schema` `seal` `records`
+//! `draft` `reviews` `sound` `list` `verify`.
 //!
 //! `spoken-exam draft visit.m4a --keep` puts a draft and its recording in; killed at any moment, it leaves both or neither
 
 mod clock;
 pub mod draft;
+#[cfg_attr(not(feature = "encrypted"), path = "encryption/absent.rs")]
+mod encryption;
 mod error;
 mod folder;
 mod list;
+mod passphrase;
+mod place;
 mod records;
 mod reviews;
 mod schema;
@@ -19,8 +23,9 @@ mod seal;
 mod sound;
 mod verify;
 
+use std::fs::File;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::types::Value;
@@ -28,12 +33,16 @@ use rusqlite::{Connection, OpenFlags, OptionalExtension, Params, Row, Transactio
 
 pub use clock::now;
 pub use draft::NoDraft;
+pub use encryption::BUILT_IN as ENCRYPTION_BUILT_IN;
 pub use error::StoreError;
 pub use folder::default_folder;
 pub use list::{Listed, Page, Query, State};
+pub use passphrase::{Passphrase, SHORTEST};
 pub use records::{DraftId, Kept, Signature};
 pub use sound::{KeepSound, Sound};
 pub use verify::{Fault, Verified};
+
+use place::Place;
 
 /// How long another program's writing is waited for.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -64,7 +73,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// ```
 #[derive(Debug)]
 pub struct Store {
-    folder: PathBuf,
+    place: Place,
     connection: Connection,
 }
 
@@ -72,22 +81,37 @@ impl Store {
     /// Opens a store, and makes it if there is none. What a killed program left undone is finished.
     ///
     /// # Errors
-    /// If the folder cannot be written to, or holds something else or a newer store.
+    /// If the folder cannot be written to, holds something else or a newer store, or one that is encrypted.
     pub fn open(folder: &Path) -> Result<Self, StoreError> {
+        Self::open_with(folder, None)
+    }
+
+    /// As [`Store::open`], with the passphrase of a store that is encrypted. A wrong one changes nothing.
+    ///
+    /// # Errors
+    /// As [`Store::open`], or if the passphrase is wrong.
+    pub fn open_with(folder: &Path, passphrase: Option<&Passphrase>) -> Result<Self, StoreError> {
+        let place = Place::find(folder, passphrase)?;
         folder::make(folder)?;
         let lock = folder::lock(folder)?;
-        let file = folder.join(folder::DATABASE);
-        folder::make_file(&file)?;
-        folder::make(&folder.join(folder::RECORDINGS))?;
+        // It may have been encrypted while the lock was waited for.
+        let place = if place.keys.is_none() { Place::find(folder, passphrase)? } else { place };
+        Self::open_place(place, lock.as_ref())
+    }
+
+    fn open_place(place: Place, lock: Option<&File>) -> Result<Self, StoreError> {
+        folder::make_file(&place.database())?;
+        folder::make(&place.recordings())?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut store = Self::connect(folder, Connection::open_with_flags(&file, flags))?;
-        let age = schema::bring_up(&mut store.connection, folder)?;
+        let opened = Connection::open_with_flags(place.database(), flags);
+        let mut store = Self::connect(place, opened)?;
+        let age = schema::bring_up(&mut store.connection, &store.place.folder)?;
         if matches!(age, schema::Age::Empty) {
             store.write(|rows| sound::set(rows, KeepSound::default(), now()))?;
-            folder::synchronise(folder);
+            folder::synchronise(&store.place.home);
         }
-        folder::clear(folder);
-        store.finish_deleting(lock.as_ref())?;
+        store.place.clear();
+        store.finish_deleting(lock)?;
         Ok(store)
     }
 
@@ -96,13 +120,21 @@ impl Store {
     /// # Errors
     /// If there is none, or as [`Store::open`].
     pub fn open_existing(folder: &Path) -> Result<Self, StoreError> {
-        if !folder.join(folder::DATABASE).is_file() {
+        Self::open_existing_with(folder, None)
+    }
+
+    /// As [`Store::open_existing`], with the passphrase of a store that is encrypted.
+    ///
+    /// # Errors
+    /// As [`Store::open_with`], or if there is none.
+    pub fn open_existing_with(folder: &Path, passphrase: Option<&Passphrase>) -> Result<Self, StoreError> {
+        if !Self::is_there(folder) {
             return Err(StoreError::NoStore(folder.to_owned()));
         }
-        match Self::open(folder) {
-            Err(StoreError::ReadOnly(_)) => Self::open_to_read(folder),
+        match Self::open_with(folder, passphrase) {
+            Err(StoreError::ReadOnly(_)) => Self::open_to_read_with(folder, passphrase),
             Err(StoreError::Io { source, .. }) if source.kind() == io::ErrorKind::PermissionDenied => {
-                Self::open_to_read(folder)
+                Self::open_to_read_with(folder, passphrase)
             }
             opened => opened,
         }
@@ -113,86 +145,159 @@ impl Store {
     /// # Errors
     /// If there is none, or as [`Store::open`].
     pub fn open_to_read(folder: &Path) -> Result<Self, StoreError> {
-        let file = folder.join(folder::DATABASE);
-        if !file.is_file() {
+        Self::open_to_read_with(folder, None)
+    }
+
+    /// As [`Store::open_to_read`], with the passphrase of a store that is encrypted.
+    ///
+    /// # Errors
+    /// As [`Store::open_with`], or if there is none.
+    pub fn open_to_read_with(folder: &Path, passphrase: Option<&Passphrase>) -> Result<Self, StoreError> {
+        let place = Place::find(folder, passphrase)?;
+        if !place.database().is_file() {
             return Err(StoreError::NoStore(folder.to_owned()));
         }
+        Self::read_place(place)
+    }
+
+    fn read_place(place: Place) -> Result<Self, StoreError> {
+        let file = place.database();
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let opened = Self::connect_to_read(folder, Connection::open_with_flags(&file, flags));
+        let opened = connect_to_read(&place, Connection::open_with_flags(&file, flags));
         let unwritten =
-            std::fs::metadata(folder.join(format!("{}-wal", folder::DATABASE))).map_or(0, |data| data.len());
-        match opened {
+            std::fs::metadata(place.home.join(format!("{}-wal", folder::DATABASE))).map_or(0, |data| data.len());
+        let connection = match opened {
             // Where SQLite can make no file for its shared memory, a store that nobody writes to can be read without.
             Err(StoreError::Sqlite { .. } | StoreError::ReadOnly(_)) if unwritten == 0 => {
                 let plain = file.to_string_lossy().replace('%', "%25").replace('?', "%3f").replace('#', "%23");
                 let address = format!("file:{plain}?immutable=1");
                 let flags = flags | OpenFlags::SQLITE_OPEN_URI;
-                Self::connect_to_read(folder, Connection::open_with_flags(address, flags))
+                connect_to_read(&place, Connection::open_with_flags(address, flags))?
             }
-            opened => opened,
-        }
+            opened => opened?,
+        };
+        Ok(Self { place, connection })
     }
 
-    fn connect_to_read(folder: &Path, opened: rusqlite::Result<Connection>) -> Result<Self, StoreError> {
-        let opened = opened.map_err(|error| StoreError::of_sqlite(folder, &error))?;
-        let store = Self { folder: folder.to_owned(), connection: opened };
-        let patient = store.connection.busy_timeout(PATIENCE);
-        patient.map_err(|error| StoreError::of_sqlite(folder, &error))?;
-        match schema::check(&store.connection, folder)? {
-            schema::VERSION => Ok(store),
-            _ => Err(StoreError::NotAStore(folder.to_owned())),
-        }
-    }
-
-    fn connect(folder: &Path, opened: rusqlite::Result<Connection>) -> Result<Self, StoreError> {
-        let ready = opened.and_then(|connection| {
-            connection.busy_timeout(PATIENCE)?;
+    fn connect(place: Place, opened: rusqlite::Result<Connection>) -> Result<Self, StoreError> {
+        let folder = &place.folder;
+        let of = |error: rusqlite::Error| StoreError::of_sqlite(folder, &error);
+        let connection = unlocked(&place, opened)?;
+        let ready = || {
             connection.pragma_update(None, "trusted_schema", false)?;
             connection.pragma_update(None, "foreign_keys", true)?;
             // Otherwise "INSERT OR REPLACE" would delete a row without asking the triggers.
-            connection.pragma_update(None, "recursive_triggers", true)?;
-            Ok(connection)
-        });
-        let of = |error: rusqlite::Error| StoreError::of_sqlite(folder, &error);
-        let store = Self { folder: folder.to_owned(), connection: ready.map_err(of)? };
+            connection.pragma_update(None, "recursive_triggers", true)
+        };
+        ready().map_err(of)?;
         // Before anything is changed: what is no store stays as it is.
-        schema::check(&store.connection, folder)?;
-        store.connection.pragma_update(None, "journal_mode", "wal").map_err(of)?;
+        checked(&place, &connection)?;
+        connection.pragma_update(None, "journal_mode", "wal").map_err(of)?;
         // What was decided is on the disk before it is called done.
-        store.connection.pragma_update(None, "synchronous", "full").map_err(of)?;
-        Ok(store)
+        connection.pragma_update(None, "synchronous", "full").map_err(of)?;
+        Ok(Self { place, connection })
     }
 
     /// The folder.
     #[must_use]
     pub fn folder(&self) -> &Path {
-        &self.folder
+        &self.place.folder
+    }
+
+    /// Whether a folder holds a store, encrypted or not.
+    #[must_use]
+    pub fn is_there(folder: &Path) -> bool {
+        Self::is_encrypted(folder) || folder.join(folder::DATABASE).is_file()
+    }
+
+    /// Whether the store in a folder is encrypted; a folder without one is not.
+    #[must_use]
+    pub fn is_encrypted(folder: &Path) -> bool {
+        folder.join(place::ENCRYPTED).is_dir()
+    }
+
+    /// Encrypts the store in a folder, or makes one there that is. Killed at any moment, it leaves the old store or the new
+    /// one. Whoever forgets the passphrase loses everything.
+    ///
+    /// # Errors
+    /// If it is encrypted or in use, cannot be written, or holds what would be lost; then it is as it was.
+    pub fn encrypt(folder: &Path, passphrase: &Passphrase) -> Result<Encrypted, StoreError> {
+        encryption::encrypt(folder, passphrase)
+    }
+
+    /// Gives an encrypted store another passphrase. What it keeps is not encrypted anew: a copy made before opens with the
+    /// old one.
+    ///
+    /// # Errors
+    /// If the store is not encrypted, the old passphrase is wrong or the new one is short; then nothing is changed.
+    pub fn change_passphrase(folder: &Path, old: &Passphrase, new: &Passphrase) -> Result<(), StoreError> {
+        encryption::change_passphrase(folder, old, new)
     }
 
     fn rows(&self) -> Rows<'_> {
-        Rows { folder: &self.folder, connection: &self.connection }
+        Rows { place: &self.place, connection: &self.connection }
     }
 
     /// Does some work whole or not at all. What it reads, nobody changes before it is done.
     fn write<T>(&mut self, work: impl FnOnce(&Rows<'_>) -> Result<T, StoreError>) -> Result<T, StoreError> {
-        let folder = &self.folder;
-        let of = |error: rusqlite::Error| StoreError::of_sqlite(folder, &error);
+        let place = &self.place;
+        let of = |error: rusqlite::Error| StoreError::of_sqlite(&place.folder, &error);
         let whole = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(of)?;
-        let done = work(&Rows { folder, connection: &whole })?;
+        let done = work(&Rows { place, connection: &whole })?;
         whole.commit().map_err(of)?;
         Ok(done)
     }
 }
 
+/// What was encrypted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Encrypted {
+    /// How many records.
+    pub records: usize,
+    /// How many files of recordings.
+    pub sounds: usize,
+}
+
+// A connection that waits for others, and has the key.
+fn unlocked(place: &Place, opened: rusqlite::Result<Connection>) -> Result<Connection, StoreError> {
+    let ready = opened.and_then(|connection| {
+        // SQLCipher wants the key before anything is read.
+        if let Some(keys) = &place.keys {
+            connection.pragma_update(None, "key", keys.of_database().as_str())?;
+        }
+        connection.busy_timeout(PATIENCE)?;
+        Ok(connection)
+    });
+    ready.map_err(|error| StoreError::of_sqlite(&place.folder, &error))
+}
+
+fn connect_to_read(place: &Place, opened: rusqlite::Result<Connection>) -> Result<Connection, StoreError> {
+    let connection = unlocked(place, opened)?;
+    match checked(place, &connection)? {
+        schema::VERSION => Ok(connection),
+        _ => Err(StoreError::NotAStore(place.folder.clone())),
+    }
+}
+
+fn checked(place: &Place, connection: &Connection) -> Result<i64, StoreError> {
+    schema::check(connection, &place.folder).map_err(|error| match error {
+        // The key is right, or its file would not have opened.
+        StoreError::NotAStore(folder) if place.keys.is_some() => {
+            StoreError::Damaged { folder, said: "its database was altered or is not the one of its key".to_owned() }
+        }
+        error => error,
+    })
+}
+
 /// The rows of a store, inside a transaction or not.
 struct Rows<'a> {
-    folder: &'a Path,
+    place: &'a Place,
     connection: &'a Connection,
 }
 
 impl Rows<'_> {
     fn told<T>(&self, result: rusqlite::Result<T>) -> Result<T, StoreError> {
-        result.map_err(|error| StoreError::of_sqlite(self.folder, &error))
+        result.map_err(|error| StoreError::of_sqlite(&self.place.folder, &error))
     }
 
     /// The first row that an SQL gives.

@@ -86,8 +86,7 @@ impl Store {
     /// # Errors
     /// If the recording is not the one of the draft, or cannot be written.
     pub fn keep(&mut self, draft: &DraftRecord, recording: Option<&Path>, at: Moment) -> Result<String, StoreError> {
-        let folder = self.folder.clone();
-        let _lock = folder::lock(&folder)?;
+        let _lock = folder::lock(&self.place.folder)?;
         let arrived = recording.map(|file| sound::arrive(&self.rows(), draft, file)).transpose()?;
         let id = new_id(at);
         self.write(|rows| {
@@ -145,9 +144,8 @@ impl Store {
     /// If it is not there, or damaged.
     pub fn record(&self, id: &str) -> Result<Kept, StoreError> {
         // One view of all tables, whatever is written meanwhile.
-        let view =
-            self.connection.unchecked_transaction().map_err(|error| StoreError::of_sqlite(&self.folder, &error))?;
-        let rows = Rows { folder: &self.folder, connection: &view };
+        let view = self.rows().told(self.connection.unchecked_transaction())?;
+        let rows = Rows { place: &self.place, connection: &view };
         let at = rows.one("SELECT at_ms FROM records WHERE id = ?1", [id], |row| row.get(0))?;
         let at = Moment(at.ok_or_else(|| StoreError::NoRecord(id.to_owned()))?);
         let draft = rows.last_draft(id)?;

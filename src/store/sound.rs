@@ -7,6 +7,7 @@
 
 use std::fmt;
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -87,7 +88,7 @@ pub(super) fn arrive(rows: &Rows<'_>, draft: &DraftRecord, file: &Path) -> Resul
     let ending: String = known.unwrap_or_else(|| folder::ending(&source.file_name));
     let kept = policy(rows)? != KeepSound::NotKept;
     let bytes = if kept {
-        folder::put(rows.folder, file, &source.sha256, &ending)?
+        rows.place.put(file, &source.sha256, &ending)?
     } else {
         std::fs::metadata(file).map_err(|error| StoreError::io("read", file, error))?.len()
     };
@@ -156,7 +157,7 @@ pub(super) fn of_record(rows: &Rows<'_>, id: &str) -> Result<Sound, StoreError> 
     else {
         return Ok(Sound::None);
     };
-    let path = folder::sound_path(rows.folder, &hash, &ending);
+    let path = rows.place.sound_path(&hash, &ending);
     Ok(match event(rows, &hash)?.as_deref() {
         Some("kept") => Sound::Kept(path),
         Some("to-delete") => Sound::ToDelete(path),
@@ -231,7 +232,7 @@ impl Store {
         Ok(marked)
     }
 
-    /// Where the sound of a record lies.
+    /// Where the sound of a record lies. In an encrypted store only [`Store::sound_bytes`] can read it.
     ///
     /// # Errors
     /// If there is none any more, or never was; the error says which.
@@ -244,6 +245,18 @@ impl Store {
             Sound::ToDelete(_) | Sound::Deleted => "it was deleted, as was asked or as the store's policy says",
         };
         Err(StoreError::NoSound { record: id.to_owned(), because })
+    }
+
+    /// The sound of a record, as it was put in, whether the store is encrypted or not.
+    ///
+    /// # Errors
+    /// If there is none any more, or never was, or its file cannot be read or was altered.
+    pub fn sound_bytes(&self, id: &str) -> Result<Vec<u8>, StoreError> {
+        let path = self.sound(id)?;
+        let mut bytes = Vec::new();
+        let read = self.place.open_sound(&path).and_then(|mut sound| sound.read_to_end(&mut bytes));
+        read.map_err(|error| StoreError::io("read", &path, error))?;
+        Ok(bytes)
     }
 
     /// Deletes the sound of a record now, and so that of every record made of the same recording. Drafts stay.
@@ -262,7 +275,7 @@ impl Store {
 
     /// Deletes what is marked.
     pub(super) fn delete_marked(&mut self) -> Result<(), StoreError> {
-        let lock = folder::lock(&self.folder)?;
+        let lock = folder::lock(&self.place.folder)?;
         self.finish_deleting(lock.as_ref())
     }
 
@@ -273,7 +286,7 @@ impl Store {
                    WHERE e.recording = s.sha256 ORDER BY number DESC LIMIT 1) = 'to-delete'";
         let marked: Vec<(String, String)> = self.rows().all(sql, [], |row| Ok((row.get(0)?, row.get(1)?)))?;
         for (hash, ending) in marked {
-            folder::remove(&folder::sound_path(&self.folder, &hash, &ending))?;
+            folder::remove(&self.place.sound_path(&hash, &ending))?;
             self.write(|rows| append_event(rows, &hash, "deleted", clock::now()))?;
         }
         Ok(())

@@ -9,11 +9,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use rusqlite::types::Value;
 
 use crate::record::Review;
+use crate::store::place::{self, Place};
 use crate::store::{Rows, Store, StoreError, folder, records, schema, seal};
 
 /// Something that is not as it was written.
@@ -76,11 +77,15 @@ impl Store {
     /// # Errors
     /// Only if the store cannot be read at all.
     pub fn verify(&self) -> Result<Verified, StoreError> {
-        let _lock = folder::lock_to_read(&self.folder);
+        let _lock = folder::lock_to_read(&self.place.folder);
+        self.verify_locked()
+    }
+
+    /// As [`Store::verify`], by whoever holds the lock already.
+    pub(super) fn verify_locked(&self) -> Result<Verified, StoreError> {
         // One view of all tables, whatever is written meanwhile.
-        let view =
-            self.connection.unchecked_transaction().map_err(|error| StoreError::of_sqlite(&self.folder, &error))?;
-        let rows = Rows { folder: &self.folder, connection: &view };
+        let view = self.rows().told(self.connection.unchecked_transaction())?;
+        let rows = Rows { place: &self.place, connection: &view };
         let mut verified = Verified::default();
         file_is_whole(&rows, &mut verified);
         tables_are_as_made(&rows, &mut verified);
@@ -95,8 +100,8 @@ impl Store {
         }
         let known = sounds_are_there(&rows, &mut verified);
         let known = verified.or_fault(None, known).unwrap_or_default();
-        nothing_else_is_there(&self.folder, &known, &mut verified);
-        privacy(&self.folder, &mut verified);
+        nothing_else_is_there(&self.place, &known, &mut verified);
+        nothing_lies_open(&self.place, &mut verified);
         verified.faults.sort();
         verified.faults.dedup();
         Ok(verified)
@@ -246,15 +251,16 @@ fn sounds_are_there(rows: &Rows<'_>, verified: &mut Verified) -> Result<BTreeSet
     })?;
     let mut known = BTreeSet::new();
     for ((hash, ending, bytes), (what, record)) in all {
-        let path = folder::sound_path(rows.folder, &hash, &ending);
+        let path = rows.place.sound_path(&hash, &ending);
         let length = fs::metadata(&path).ok().map(|data| data.len());
         let record = record.as_deref();
         match (what.as_deref(), length) {
             (Some("kept"), None) => verified.fault(record, format!("its recording is missing: {}", path.display())),
             (Some("kept"), Some(length)) => {
                 verified.sounds += 1;
-                // Hashing a file of another length tells nothing more.
-                if length != bytes.unsigned_abs() || folder::sha256_of(&path).ok().as_deref() != Some(&hash) {
+                // Hashing a file of another length tells nothing more; encrypted, it is longer anyway.
+                let as_long = rows.place.keys.is_some() || length == bytes.unsigned_abs();
+                if !as_long || rows.place.sha256_of(&path).ok().as_deref() != Some(&hash) {
                     verified.fault(record, format!("its recording was altered: {}", path.display()));
                 }
             }
@@ -276,16 +282,12 @@ fn sounds_are_there(rows: &Rows<'_>, verified: &mut Verified) -> Result<BTreeSet
     Ok(known)
 }
 
-fn nothing_else_is_there(folder: &Path, known: &BTreeSet<PathBuf>, verified: &mut Verified) {
-    let folders = entries(&folder.join(folder::RECORDINGS));
-    let files = folders.into_iter().flat_map(|path| if path.is_dir() { entries(&path) } else { vec![path] });
-    for path in files.filter(|path| !known.contains(path)) {
+fn nothing_else_is_there(place: &Place, known: &BTreeSet<PathBuf>, verified: &mut Verified) {
+    for path in place.sounds().into_iter().filter(|path| !known.contains(path)) {
         let shown = path.display();
-        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-        if name.starts_with(folder::PART) {
+        if path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(folder::PART)) {
             verified.notes.push(format!("{shown} was not written to its end; it is removed when the store is opened"));
-        } else if folder::sha256_of(&path).is_ok_and(|hash| hash == stem) {
+        } else if place.is_named_by_content(&path) {
             verified.notes.push(format!(
                 "{shown} belongs to no record: a program was stopped before the record was written; draft it again or delete it"
             ));
@@ -295,18 +297,22 @@ fn nothing_else_is_there(folder: &Path, known: &BTreeSet<PathBuf>, verified: &mu
     }
 }
 
-fn entries(folder: &Path) -> Vec<PathBuf> {
-    let mut paths: Vec<PathBuf> =
-        fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path()).collect();
-    paths.sort();
-    paths
-}
-
-fn privacy(folder: &Path, verified: &mut Verified) {
+// What others may look into, and what lies beside an encrypted store as it was before.
+fn nothing_lies_open(place: &Place, verified: &mut Verified) {
+    let folder = &place.folder;
     if folder::is_open_to_others(folder) {
         verified.notes.push(format!(
             "others on this machine may look into {}; `chmod 700` it unless that is meant",
             folder.display()
         ));
+    }
+    let remains = place.keys.is_some().then(|| place::plain_files(folder)).unwrap_or_default();
+    let made_by_us = place.home.join(place::REMAINS).is_file();
+    for path in remains.iter().map(|path| path.display()) {
+        if made_by_us {
+            verified.notes.push(format!("{path} is not encrypted; it is removed when the store is opened for writing"));
+        } else {
+            verified.fault(None, format!("{path} lies beside the encrypted store and is not encrypted"));
+        }
     }
 }
