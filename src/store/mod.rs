@@ -261,8 +261,10 @@ pub struct Encrypted {
 // A connection that waits for others, and has the key.
 fn unlocked(place: &Place, opened: rusqlite::Result<Connection>) -> Result<Connection, StoreError> {
     let ready = opened.and_then(|connection| {
-        // SQLCipher wants the key before anything is read.
         if let Some(keys) = &place.keys {
+            // It would write to standard error what is told as an error anyway.
+            connection.pragma_update(None, "cipher_log_level", "NONE")?;
+            // SQLCipher wants the key before anything is read.
             connection.pragma_update(None, "key", keys.of_database().as_str())?;
         }
         connection.busy_timeout(PATIENCE)?;

@@ -3,6 +3,7 @@
 //! once, and tampering (`tests/suite/store.rs`).
 
 use std::fs;
+use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use super::*;

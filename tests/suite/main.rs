@@ -19,6 +19,7 @@ mod phrases;
 mod properties;
 mod sounds;
 mod store;
+mod store_encrypted;
 mod store_tampering;
 mod tidy;
 mod voice;

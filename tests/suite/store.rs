@@ -98,7 +98,7 @@ fn last(store: &Store, id: &str) -> u64 {
 /// Keeps recordings, decides and signs, and says each step once it is done.
 fn keep_and_sign_on_and_on(folder: &Path) {
     let lexicon = Lexicon::from_sources(&[]).expect("an empty lexicon");
-    let mut store = Store::open(folder).expect("it opens");
+    let mut store = crate::store_encrypted::open(folder);
     let own = tempfile::tempdir_in(folder.parent().expect("a folder")).expect("a folder");
     let json = fs::read_to_string(folder.with_extension("json")).expect("a draft");
     let mut draft = spoken_exam::store::draft::read(&json).expect("a draft");
@@ -123,7 +123,7 @@ fn say(line: &str) {
     writeln!(out, "\n{line}").and_then(|()| out.flush()).expect("somebody listens");
 }
 
-fn child(task: &[&str]) -> Child {
+pub(crate) fn child(task: &[&str]) -> Child {
     let mut command = Command::new(std::env::current_exe().expect("this program"));
     command.args(["--exact", "store::a_child_at_work", "--nocapture", "--test-threads=1"]);
     command.env(TASK, task.join("\n")).stdout(Stdio::piped()).stderr(Stdio::piped());
@@ -131,7 +131,7 @@ fn child(task: &[&str]) -> Child {
 }
 
 /// What a child said in whole lines until it was killed: so long after it started, or after its first step where `at_work`.
-fn killed_after(mut child: Child, at_work: bool, wait: Duration) -> Vec<String> {
+pub(crate) fn killed_after(mut child: Child, at_work: bool, wait: Duration) -> Vec<String> {
     let mut out = std::io::BufReader::new(child.stdout.take().expect("a pipe"));
     let mut said = Vec::new();
     let begun = |said: &[u8]| ["entry ", "kept "].iter().any(|step| String::from_utf8_lossy(said).contains(step));
@@ -150,10 +150,10 @@ fn killed_after(mut child: Child, at_work: bool, wait: Duration) -> Vec<String> 
 }
 
 /// Numbers that look like chance, the same each time.
-struct Chance(u64);
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn next(&mut self, below: u64) -> u64 {
+    pub(crate) fn next(&mut self, below: u64) -> u64 {
         self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) % below
     }
@@ -304,11 +304,11 @@ fn start(arguments: &[&str], store: &Path) -> Child {
     command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts")
 }
 
-fn run(arguments: &[&str], store: &Path) -> Output {
+pub(crate) fn run(arguments: &[&str], store: &Path) -> Output {
     start(arguments, store).wait_with_output().expect("it ends")
 }
 
-fn printed(output: &Output) -> String {
+pub(crate) fn printed(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
@@ -361,11 +361,11 @@ fn a_record_that_is_not_there_is_named() {
 
 /// A small disk of its own, where this machine lets one be made.
 #[cfg(target_os = "linux")]
-struct Disk(tempfile::TempDir);
+pub(crate) struct Disk(pub(crate) tempfile::TempDir);
 
 #[cfg(target_os = "linux")]
 impl Disk {
-    fn new(options: &str) -> Option<Self> {
+    pub(crate) fn new(options: &str) -> Option<Self> {
         let folder = tempfile::tempdir().expect("a folder");
         let mount = Command::new("mount").args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(folder.path()).output();
         match mount {

@@ -166,3 +166,94 @@ fn copy_sounds(old: &Store, place: &Place) -> Result<usize, StoreError> {
     }
     Ok(sounds.len())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Moment;
+    use crate::store::tests::draft_of;
+
+    fn passphrase() -> Passphrase {
+        Passphrase::new("seven grey geese fly".to_owned())
+    }
+
+    fn with_a_record(folder: &Path) -> String {
+        Store::open(folder).unwrap().keep(&draft_of("A boy.", "a.txt"), None, Moment(1)).unwrap()
+    }
+
+    #[test]
+    fn what_was_killed_before_the_step_leaves_the_old_store() {
+        let folder = tempfile::tempdir().unwrap();
+        let id = with_a_record(folder.path());
+        let unfinished = folder.path().join(UNFINISHED);
+        let old = Store::open(folder.path()).unwrap();
+        write_anew(Some(&old), folder.path(), &unfinished, &passphrase()).unwrap();
+        drop(old);
+        assert!(unfinished.join(folder::DATABASE).is_file() && unfinished.join(REMAINS).is_file());
+        let store = Store::open(folder.path()).unwrap();
+        assert!(store.record(&id).is_ok() && !unfinished.exists());
+        assert_eq!(store.verify().unwrap().faults, []);
+    }
+
+    #[test]
+    fn what_was_killed_behind_the_step_leaves_the_new_store_and_the_rest_is_removed() {
+        let folder = tempfile::tempdir().unwrap();
+        let id = with_a_record(folder.path());
+        let unfinished = folder.path().join(UNFINISHED);
+        let old = Store::open(folder.path()).unwrap();
+        write_anew(Some(&old), folder.path(), &unfinished, &passphrase()).unwrap();
+        drop(old);
+        fs::rename(&unfinished, folder.path().join(ENCRYPTED)).unwrap();
+        let reader = Store::open_to_read_with(folder.path(), Some(&passphrase())).unwrap();
+        let verified = reader.verify().unwrap();
+        let told = |verified: &Verified| verified.notes.iter().filter(|note| note.contains("is not encrypted")).count();
+        assert_eq!((verified.faults.len(), told(&verified)), (0, 2), "database and recordings: {verified:?}");
+        drop(reader);
+        let store = Store::open_with(folder.path(), Some(&passphrase())).unwrap();
+        assert!(store.record(&id).is_ok() && place::plain_files(folder.path()).is_empty());
+        assert!(!folder.path().join(ENCRYPTED).join(REMAINS).exists());
+        let verified = store.verify().unwrap();
+        assert_eq!((verified.faults.len(), told(&verified)), (0, 0));
+    }
+
+    #[test]
+    fn another_store_beside_an_encrypted_one_is_told_and_never_removed() {
+        let folder = tempfile::tempdir().unwrap();
+        encrypt(folder.path(), &passphrase()).unwrap();
+        let foreign = folder.path().join(folder::DATABASE);
+        fs::write(&foreign, b"made by an older program").unwrap();
+        let store = Store::open_with(folder.path(), Some(&passphrase())).unwrap();
+        let faults = store.verify().unwrap().faults;
+        let told = format!("{} lies beside the encrypted store and is not encrypted", foreign.display());
+        assert_eq!(faults.iter().map(ToString::to_string).collect::<Vec<_>>(), [told]);
+        assert!(foreign.is_file());
+    }
+
+    #[test]
+    fn a_store_that_another_has_open_is_not_encrypted() {
+        let folder = tempfile::tempdir().unwrap();
+        let id = with_a_record(folder.path());
+        let mut other = Store::open(folder.path()).unwrap();
+        let refused = encrypt(folder.path(), &passphrase());
+        assert!(matches!(refused, Err(StoreError::Busy(_))), "{refused:?}");
+        assert!(!folder.path().join(ENCRYPTED).exists() && !folder.path().join(UNFINISHED).exists());
+        other.keep(&draft_of("A girl.", "b.txt"), None, Moment(2)).unwrap();
+        drop(other);
+        assert_eq!(encrypt(folder.path(), &passphrase()).unwrap(), Encrypted { records: 2, sounds: 0 });
+        assert!(Store::open_with(folder.path(), Some(&passphrase())).unwrap().record(&id).is_ok());
+        let again = encrypt(folder.path(), &passphrase());
+        assert!(matches!(again, Err(StoreError::EncryptedAlready(_))), "{again:?}");
+    }
+
+    #[test]
+    fn a_short_passphrase_is_refused_before_anything_is_made() {
+        let folder = tempfile::tempdir().unwrap();
+        let short = Passphrase::new("geese".to_owned());
+        assert!(matches!(encrypt(folder.path(), &short), Err(StoreError::ShortPassphrase)));
+        assert_eq!(folder::entries(folder.path()), Vec::<PathBuf>::new());
+        encrypt(folder.path(), &passphrase()).unwrap();
+        let refused = change_passphrase(folder.path(), &passphrase(), &short);
+        assert!(matches!(refused, Err(StoreError::ShortPassphrase)), "{refused:?}");
+        assert!(Store::open_with(folder.path(), Some(&passphrase())).is_ok());
+    }
+}
