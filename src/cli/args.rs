@@ -66,8 +66,8 @@ pub(super) struct DraftArgs {
     /// your data]
     #[arg(long, value_name = "DIR", requires = "keep", help_heading = "Store")]
     pub(super) store: Option<PathBuf>,
-    /// Take the passphrase of an encrypted store from the first line of FILE [default:
-    /// the file named by SPOKEN_EXAM_PASSPHRASE_FILE, or it is asked for]
+    /// The passphrase of an encrypted store is the first line of FILE [default: the file
+    /// that SPOKEN_EXAM_PASSPHRASE_FILE names, or it is asked for]
     #[arg(long, value_name = "FILE", requires = "keep", help_heading = "Store")]
     pub(super) passphrase_file: Option<PathBuf>,
     /// Of hearing.
@@ -229,8 +229,8 @@ pub(super) struct StoreFolder {
     /// your data]
     #[arg(long = "store", value_name = "DIR")]
     pub(super) folder: Option<PathBuf>,
-    /// Take the passphrase of an encrypted store from the first line of FILE [default:
-    /// the file named by SPOKEN_EXAM_PASSPHRASE_FILE, or it is asked for]
+    /// The passphrase of an encrypted store is the first line of FILE [default: the file
+    /// that SPOKEN_EXAM_PASSPHRASE_FILE names, or it is asked for]
     #[arg(long, value_name = "FILE")]
     pub(super) passphrase_file: Option<PathBuf>,
 }
@@ -374,7 +374,7 @@ pub(super) struct StoreEncryptArgs {
 #[derive(Debug, clap::Args)]
 #[command(after_help = include_str!("help/store-change-passphrase.txt"))]
 pub(super) struct StoreChangePassphraseArgs {
-    /// Take the new passphrase from the first line of FILE [default: it is asked for]
+    /// The new passphrase is the first line of FILE [default: it is asked for]
     #[arg(long, value_name = "FILE", help_heading = "Store")]
     pub(super) new_passphrase_file: Option<PathBuf>,
     /// Of the store.

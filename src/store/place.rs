@@ -90,6 +90,7 @@ impl Place {
     }
 
     /// As [`Place::put`], whatever it holds: of a store that is encrypted, what was altered stays as it was found.
+    #[cfg(feature = "encrypted")]
     pub(super) fn put_as_it_is(&self, sound: &Path, sha256: &str, ending: &str) -> Result<(), StoreError> {
         let place = self.sound_path(sha256, ending);
         self.keep(self.copy(sound, &place)?, &place)

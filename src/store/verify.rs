@@ -306,7 +306,7 @@ fn nothing_lies_open(place: &Place, verified: &mut Verified) {
             folder.display()
         ));
     }
-    let remains = place.keys.is_some().then(|| place::plain_files(folder)).unwrap_or_default();
+    let remains = if place.keys.is_some() { place::plain_files(folder) } else { Vec::new() };
     let made_by_us = place.home.join(place::REMAINS).is_file();
     for path in remains.iter().map(|path| path.display()) {
         if made_by_us {

@@ -8,6 +8,7 @@ fn commands_print_what_they_promise() {
     let folder = tempfile::tempdir().expect("a folder");
     let store = folder.path().join("store");
     cases.env("SPOKEN_EXAM_MODELS", "no-models").env("SPOKEN_EXAM_STORE", store.to_string_lossy());
+    cases.env("SPOKEN_EXAM_PASSPHRASE_FILE", "");
     cases.case("tests/cli/*.toml").case("tests/cli/*.md");
     cases.run();
 }

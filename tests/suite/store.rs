@@ -301,6 +301,7 @@ fn who_decides_what_another_has_decided_is_told_what_stands_there() {
 fn start(arguments: &[&str], store: &Path) -> Child {
     let mut command = Command::new(env!("CARGO_BIN_EXE_spoken-exam"));
     command.args(arguments).env("SPOKEN_EXAM_STORE", store).env("SPOKEN_EXAM_MODELS", "no-models");
+    command.env_remove("SPOKEN_EXAM_PASSPHRASE_FILE");
     command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts")
 }
 
