@@ -1,12 +1,21 @@
 // The whole way with a recording: draft, change of a side, sound, confirm, sign, read only, amend, read again.
 // Needs the speech model (spoken-exam setup).
 import assert from 'node:assert/strict';
+import { mkdtempSync, readFileSync, readdirSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { confirmAll, open, record, records, says, shot, stage, visit } from './stage.mjs';
 
 let on;
-before(async () => { on = await stage(['samples/quick-term-boy.flac']); });
-after(() => on?.end());
+before(async () => {
+  const lexicon = mkdtempSync(join(tmpdir(), 'spoken-exam-own-'));
+  on = { lexicon, ...await stage(['samples/quick-term-boy.flac'], { lexicon }) };
+});
+after(async () => {
+  await on?.end();
+  rmSync(on.lexicon, { recursive: true });
+});
 
 test('a recording is reviewed, signed and amended', async () => {
   const page = await visit(on);
@@ -35,6 +44,7 @@ async function changeASide(page, id, draft) {
   await says(page, 'Changed:');
   const now = (await record(page, id)).findings.find((finding) => finding.id === left.id);
   assert.deepEqual([now.decision.kind, now.decision.by, now.now.side, now.now.value], ['changed', 'A. Examiner', 'right', left.value]);
+  await proposeAsMisheard(page);
   // It was a trial: u takes it back, and both entries are kept.
   await page.locator(`#f-${left.id}`).click();
   await page.keyboard.press('u');
@@ -42,6 +52,21 @@ async function changeASide(page, id, draft) {
   const after = await record(page, id);
   assert.equal(after.findings.find((finding) => finding.id === left.id).decision, null);
   assert.equal(after.seen, 2);
+}
+
+// What is written is shown first, and stands in one's own phrases then.
+async function proposeAsMisheard(page) {
+  await page.getByRole('button', { name: /Propose as misheard/ }).click();
+  await page.getByLabel('The recogniser wrote').fill('hellbost');
+  await page.getByLabel('What was said').fill('scarf sign');
+  await page.keyboard.press('Enter');
+  const toml = await page.locator('dialog pre').textContent();
+  assert.match(toml, /hellbost/);
+  assert.deepEqual(readdirSync(on.lexicon), []);
+  await shot(page, 'misheard');
+  await page.keyboard.press('Enter');
+  await page.locator('dialog').waitFor({ state: 'detached' });
+  assert.match(readFileSync(join(on.lexicon, 'misheard.toml'), 'utf8'), /hellbost/);
 }
 
 async function playAStretch(page, id) {

@@ -47,23 +47,30 @@ function chooser(lexicon, show) {
   const list = el('select', { size: 7, 'aria-label': 'Items' });
   const search = el('input', { type: 'search', autocomplete: 'off', 'data-first': true });
   const narrow = () => {
+    list.hidden = false;
     const words = search.value.toLowerCase().split(/\s+/).filter(Boolean);
     const fits = lexicon.items.filter((item) => words.every((word) => `${item.name} ${item.region}`.toLowerCase().includes(word)));
     fill(list, fits.map((item) => el('option', { value: item.id }, `${item.name} (${item.region})`)));
   };
+  // What was chosen stands in the field; the list comes back when something else is typed.
+  const pick = () => {
+    show(list.value);
+    search.value = list.selectedOptions[0].textContent;
+    list.hidden = true;
+  };
   const take = () => {
     if (!list.value && list.options.length > 0) list.selectedIndex = 0;
     if (!list.value) return;
-    show(list.value);
+    pick();
     list.closest('dialog').querySelector('.fields [data-first]')?.focus();
   };
   search.addEventListener('input', narrow);
   search.addEventListener('keydown', (event) => {
-    if (event.key === 'ArrowDown') { event.preventDefault(); list.focus(); list.selectedIndex = Math.max(0, list.selectedIndex); }
+    if (event.key === 'ArrowDown' && !list.hidden) { event.preventDefault(); list.focus(); list.selectedIndex = Math.max(0, list.selectedIndex); }
     if (event.key === 'Enter') { event.preventDefault(); take(); }
   });
   list.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); take(); } });
-  list.addEventListener('click', () => { if (list.value) show(list.value); });
+  list.addEventListener('click', () => { if (list.value) pick(); });
   narrow();
   return el('div', { class: 'chooser' }, el('label', { class: 'field' }, el('span', {}, 'Item'), search), list);
 }

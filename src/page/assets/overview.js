@@ -12,10 +12,11 @@ function infant(record) {
   const pairs = known.map((finding) => el('div', {}, el('dt', {}, finding.name), el('dd', {}, valueWords(finding.now))));
   const source = record.draft.source;
   const length = source.length_ms ? `, ${clock(source.length_ms)} long` : '';
+  const sound = record.sound === 'deleted' ? ' Its sound was deleted.' : '';
   const made = record.draft.model ? 'made by software from speech' : 'made by software from text';
   return el('section', { class: 'infant', 'aria-label': 'The infant' },
     pairs.length > 0 ? el('dl', {}, pairs) : el('p', {}, 'Nothing was said of the infant: no age, no weight.'),
-    el('p', { class: 'quiet' }, `${source.file_name}${length}; ${made}, ${moment(record.created)}.`));
+    el('p', { class: 'quiet' }, `${source.file_name}${length}; ${made}, ${moment(record.created)}.${sound}`));
 }
 
 function notices(record) {
