@@ -1,22 +1,41 @@
 // By keyboard alone: how many presses a record takes, and that every action has its key.
 import assert from 'node:assert/strict';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { confirmAll, open, record, says, shot, stage, undecided, until, visit } from './stage.mjs';
 
 let on;
-before(async () => { on = await stage(['samples/bedside-round.txt', 'samples/quick-term-boy.txt']); });
-after(() => on?.end());
+let folder;
+before(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'spoken-exam-keys-'));
+  writeFileSync(join(folder, 'no-side.txt'), 'Scarf sign to the midline.\n');
+  on = await stage(['samples/bedside-round.txt', 'samples/quick-term-boy.txt', join(folder, 'no-side.txt')]);
+});
+after(async () => {
+  await on?.end();
+  rmSync(folder, { recursive: true });
+});
 
 /** Presses keys and counts them. */
 function counter(page) {
-  const keys = { pressed: 0, press: async (key) => { keys.pressed += 1; await page.keyboard.press(key); } };
+  const keys = {
+    pressed: 0,
+    press: async (key) => {
+      keys.pressed += 1;
+      await page.keyboard.press(key);
+    },
+  };
   return keys;
 }
 
 test('a record is reviewed and signed by no more than 60 key presses', async (t) => {
   const page = await visit(on);
   const keys = counter(page);
-  const search = async (words) => { for (const letter of words) await keys.press(letter); };
+  const search = async (words) => {
+    for (const letter of words) await keys.press(letter);
+  };
   await keys.press('/');
   await search('bed');
   await page.waitForFunction(() => document.querySelectorAll('.records a').length === 1);
@@ -35,7 +54,12 @@ test('a record is reviewed and signed by no more than 60 key presses', async (t)
     const picks = [...document.querySelectorAll('dialog .values .pick')];
     return picks.find((pick) => !pick.querySelector('input').checked).querySelector('kbd').textContent;
   });
-  if (await page.evaluate(() => document.querySelector('dialog .sides') && !document.querySelector('dialog .sides :checked'))) await keys.press('l');
+  if (
+    await page.evaluate(
+      () => document.querySelector('dialog .sides') && !document.querySelector('dialog .sides :checked'),
+    )
+  )
+    await keys.press('l');
   await keys.press(other);
   await keys.press('Enter');
   await says(page, 'Changed:');
@@ -46,7 +70,9 @@ test('a record is reviewed and signed by no more than 60 key presses', async (t)
   await page.getByRole('dialog', { name: 'Sign this record' }).waitFor();
   await keys.press('Enter');
   await says(page, 'Version 1 is signed');
-  t.diagnostic(`${draft.findings.length} findings, ${eye.length} for the eye, one changed: ${keys.pressed} key presses from the list to the signature`);
+  t.diagnostic(
+    `${draft.findings.length} findings, ${eye.length} for the eye, one changed: ${keys.pressed} key presses from the list to the signature`,
+  );
   assert.ok(draft.findings.length >= 25, `${draft.findings.length} findings`);
   assert.ok(keys.pressed <= 60, `${keys.pressed} key presses`);
   await page.done();
@@ -79,7 +105,11 @@ test('all clear ones are confirmed by one key and taken back by one', async () =
   await page.keyboard.press('Shift+A');
   await says(page, 'confirmed.');
   const now = await record(page, id);
-  assert.deepEqual(now.findings.filter((finding) => !finding.decision).map((finding) => finding.id), eye, 'what needs the eye stays open');
+  assert.deepEqual(
+    now.findings.filter((finding) => !finding.decision).map((finding) => finding.id),
+    eye,
+    'what needs the eye stays open',
+  );
   await page.keyboard.press('s');
   await page.getByRole('dialog', { name: 'Not yet: something is undecided' }).waitFor();
   await shot(page, 'refused');
@@ -98,11 +128,15 @@ test('a finding is added by keys, and what was not mentioned is said to be not t
   const draft = await record(page, id);
   const lexicon = await page.evaluate(async () => (await fetch('/api/lexicon')).json());
   const silent = draft.not_mentioned.map((item) => lexicon.items.find((known) => known.id === item.item));
-  const counted = silent.find((item) => item.units.length > 0) ?? lexicon.items.find((item) => item.units.includes('cm'));
+  const counted =
+    silent.find((item) => item.units.length > 0) ?? lexicon.items.find((item) => item.units.includes('cm'));
   await page.keyboard.press('a');
   await page.keyboard.type(counted.name);
   await page.keyboard.press('Enter');
-  if (counted.paired) { await page.keyboard.press('l'); await page.locator('dialog .figure').focus(); }
+  if (counted.paired) {
+    await page.keyboard.press('l');
+    await page.locator('dialog .figure').focus();
+  }
   await page.keyboard.type('12..3');
   await page.keyboard.press('Enter');
   await page.locator('dialog .wrong:not(:empty)').waitFor();
@@ -111,7 +145,9 @@ test('a finding is added by keys, and what was not mentioned is said to be not t
   await page.keyboard.type('12');
   await page.keyboard.press('Enter');
   await says(page, `Added: ${counted.name}`);
-  const counts = (await record(page, id)).findings.find((finding) => finding.item === counted.id && finding.decision?.kind === 'added');
+  const counts = (await record(page, id)).findings.find(
+    (finding) => finding.item === counted.id && finding.decision?.kind === 'added',
+  );
   assert.equal(counts.now.value, `12${counted.units[0]}`);
   const one = silent.find((item) => !item.paired && item.values.some((value) => value.id === 'not-tested'));
   await page.locator('.silent details', { hasText: one.name }).first().locator('summary').focus();
@@ -122,7 +158,32 @@ test('a finding is added by keys, and what was not mentioned is said to be not t
   const added = (await record(page, id)).findings.find((finding) => finding.item === one.id);
   assert.deepEqual([added.now.side, added.now.value, added.decision.kind], ['none', 'not-tested', 'added']);
   assert.equal(added.evidence, null);
-  assert.equal(await page.evaluate(() => document.activeElement.dataset.id), added.id, 'the focus is on what was added');
+  assert.equal(
+    await page.evaluate(() => document.activeElement.dataset.id),
+    added.id,
+    'the focus is on what was added',
+  );
+  await page.done();
+});
+
+test('a side that was not said is never guessed, and said by one key', async () => {
+  const page = await visit(on);
+  const id = await open(page, 'no-side');
+  const [finding] = (await record(page, id)).findings;
+  assert.equal(finding.side, 'unstated');
+  await page.getByText('side not said').first().waitFor();
+  await page.keyboard.press('c');
+  assert.equal(await page.locator('dialog [name=side]:checked').count(), 0);
+  await page.keyboard.press('Enter');
+  await page.getByText('say which').waitFor();
+  await shot(page, 'no-side');
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('l');
+  await says(page, 'Changed:');
+  const [now] = (await record(page, id)).findings;
+  assert.deepEqual([now.now.side, now.now.value, now.decision.kind], ['left', finding.value, 'changed']);
+  assert.equal(await page.locator('.unsaid').count(), 1, 'the other side is offered, not filled in');
+  await shot(page, 'side-said');
   await page.done();
 });
 

@@ -6,11 +6,28 @@ import * as model from '../../src/page/assets/model.js';
 
 const LEXICON = {
   regions: ['infant', 'arms', 'legs'],
-  byId: new Map([['angle', { paired: true }], ['sex', { paired: false }], ['state', { paired: false }]]),
+  byId: new Map([
+    ['angle', { paired: true }],
+    ['sex', { paired: false }],
+    ['state', { paired: false }],
+  ]),
 };
 
 function finding(id, item, region, side, value, more = {}) {
-  return { id, item, name: item, region, side, value, reasons: [], clear: true, decision: null, evidence: {}, now: { side, value }, ...more };
+  return {
+    id,
+    item,
+    name: item,
+    region,
+    side,
+    value,
+    reasons: [],
+    clear: true,
+    decision: null,
+    evidence: {},
+    now: { side, value },
+    ...more,
+  };
 }
 
 const doubted = { clear: false, reasons: [{ id: 'hedged', words: 'hedged' }] };
@@ -26,8 +43,14 @@ const RECORD = {
 
 test('an item with one doubtful side stands where the eye is needed, right before left', () => {
   const parts = model.sections(RECORD, LEXICON);
-  assert.deepEqual(parts.eye.map((row) => row.item), ['angle']);
-  assert.deepEqual(parts.regions.map((region) => region.name), ['infant', 'legs']);
+  assert.deepEqual(
+    parts.eye.map((row) => row.item),
+    ['angle'],
+  );
+  assert.deepEqual(
+    parts.regions.map((region) => region.name),
+    ['infant', 'legs'],
+  );
   assert.deepEqual(model.order(parts), ['d3', 'd2', 'd1', 'd4', 'a9']);
 });
 
@@ -40,7 +63,10 @@ test('each finding counts once, and the next undecided one is found around the e
 });
 
 test('left and right differ only where both stand', () => {
-  const row = (right) => ({ paired: true, findings: [RECORD.findings[1], finding('d3', 'angle', 'arms', 'right', '90deg', right)] });
+  const row = (right) => ({
+    paired: true,
+    findings: [RECORD.findings[1], finding('d3', 'angle', 'arms', 'right', '90deg', right)],
+  });
   assert.equal(model.differs(row({})), false);
   assert.equal(model.differs(row({ now: { side: 'right', value: '95deg' } })), true);
   assert.equal(model.differs(row({ now: null })), false);
@@ -49,7 +75,10 @@ test('left and right differ only where both stand', () => {
 
 test('a finding stands on the side it was changed to', () => {
   const moved = finding('d2', 'angle', 'arms', 'left', '90deg', { now: { side: 'right', value: '90deg' } });
-  assert.deepEqual(model.onSide({ findings: [moved] }, 'right').map((found) => found.id), ['d2']);
+  assert.deepEqual(
+    model.onSide({ findings: [moved] }, 'right').map((found) => found.id),
+    ['d2'],
+  );
   assert.equal(model.sideOf({ side: 'left', now: null }), 'left');
 });
 
@@ -64,15 +93,32 @@ test('a place of the drawing shows the most pressing of what it holds', () => {
 });
 
 test('a line is cut where marks begin and end, and loses no letter', () => {
-  const spans = [{ kind: 'quote', start: 0, end: 9 }, { kind: 'value', start: 4, end: 9 }, { kind: 'side', start: null, end: null }];
+  const spans = [
+    { kind: 'quote', start: 0, end: 9 },
+    { kind: 'value', start: 4, end: 9 },
+    { kind: 'side', start: null, end: null },
+  ];
   const pieces = model.marked('Tone low, left 👶', spans);
-  assert.deepEqual(pieces.map((piece) => piece.text), ['Tone', ' low,', ' left 👶']);
-  assert.deepEqual(pieces.map((piece) => piece.marks), [['quote'], ['quote', 'value'], []]);
+  assert.deepEqual(
+    pieces.map((piece) => piece.text),
+    ['Tone', ' low,', ' left 👶'],
+  );
+  assert.deepEqual(
+    pieces.map((piece) => piece.marks),
+    [['quote'], ['quote', 'value'], []],
+  );
 });
 
 test('the document asks for every module at once', () => {
   const folder = new URL('../../src/page/assets/', import.meta.url);
-  const modules = readdirSync(folder).filter((name) => name.endsWith('.js') && name !== 'app.js').sort();
-  const asked = [...readFileSync(new URL('index.html', folder), 'utf8').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g)];
-  assert.deepEqual(asked.map((found) => found[1]), modules);
+  const modules = readdirSync(folder)
+    .filter((name) => name.endsWith('.js') && name !== 'app.js')
+    .sort();
+  const asked = [
+    ...readFileSync(new URL('index.html', folder), 'utf8').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g),
+  ];
+  assert.deepEqual(
+    asked.map((found) => found[1]),
+    modules,
+  );
 });

@@ -5,7 +5,9 @@ import { AXE, open, records, shot, stage, visit } from './stage.mjs';
 
 const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 let on;
-before(async () => { on = await stage(['samples/second-thoughts.txt', 'samples/bedside-round.txt']); });
+before(async () => {
+  on = await stage(['samples/second-thoughts.txt', 'samples/bedside-round.txt']);
+});
 after(() => on?.end());
 
 // By the debugger's door, since the page itself lets no script in.
@@ -14,10 +16,17 @@ async function faults(page, view) {
   await page.evaluate(fs.readFileSync(AXE, 'utf8'));
   const found = await page.evaluate((tags) => globalThis.axe.run({ runOnly: tags }), TAGS);
   assert.ok(found.passes.length > 20, 'axe looked at the page');
-  return found.violations.flatMap((rule) => rule.nodes.map((node) => `${view}: ${rule.id}: ${node.target} ${node.failureSummary}`));
+  return found.violations.flatMap((rule) =>
+    rule.nodes.map((node) => `${view}: ${rule.id}: ${node.target} ${node.failureSummary}`),
+  );
 }
 
-const DIALOGS = [['c', 'change'], ['a', 'add'], ['s', 'refused'], ['?', 'keys']];
+const DIALOGS = [
+  ['c', 'change'],
+  ['a', 'add'],
+  ['s', 'refused'],
+  ['?', 'keys'],
+];
 
 for (const colorScheme of ['light', 'dark']) {
   for (const width of [360, 1280]) {
@@ -26,12 +35,14 @@ for (const colorScheme of ['light', 'dark']) {
       const all = await faults(page, 'list');
       await shot(page, `list-${width}-${colorScheme}`);
       await open(page, 'second-thoughts');
-      await page.evaluate(() => { for (const made of document.querySelectorAll('details')) made.open = true; });
-      all.push(...await faults(page, 'record'));
+      await page.evaluate(() => {
+        for (const made of document.querySelectorAll('details')) made.open = true;
+      });
+      all.push(...(await faults(page, 'record')));
       for (const [key, view] of DIALOGS) {
         await page.keyboard.press(key);
         await page.locator('dialog[open]').waitFor();
-        all.push(...await faults(page, view));
+        all.push(...(await faults(page, view)));
         await page.keyboard.press('Escape');
         await page.locator('dialog').waitFor({ state: 'detached' });
       }
@@ -42,7 +53,13 @@ for (const colorScheme of ['light', 'dark']) {
 }
 
 // 1280 at twice the size is 640; a phone at twice its size is 320 wide and 256 high.
-const ROOMS = [[360, 740], [820, 1180], [1280, 800], [640, 400], [320, 256]];
+const ROOMS = [
+  [360, 740],
+  [820, 1180],
+  [1280, 800],
+  [640, 400],
+  [320, 256],
+];
 
 for (const [width, height] of ROOMS) {
   test(`everything is within ${width} by ${height}, large enough to touch, and what has the focus is seen`, async () => {
@@ -51,9 +68,12 @@ for (const [width, height] of ROOMS) {
     await open(page, 'bedside-round');
     await shot(page, `record-${width}`);
     await sideways(page, 'record');
-    const small = await page.evaluate(() => [...document.querySelectorAll('.bar button, .acts button, .finding, .silent button, .row .unsaid')]
-      .filter((made) => made.offsetParent !== null)
-      .map((made) => [made.className, made.textContent, made.offsetWidth, made.offsetHeight]).filter(([, , wide, high]) => wide < 44 || high < 44));
+    const small = await page.evaluate(() =>
+      [...document.querySelectorAll('.bar button, .acts button, .finding, .silent button, .row .unsaid')]
+        .filter((made) => made.offsetParent !== null)
+        .map((made) => [made.className, made.textContent, made.offsetWidth, made.offsetHeight])
+        .filter(([, , wide, high]) => wide < 44 || high < 44),
+    );
     assert.deepEqual(small, []);
     for (let step = 0; step < 12; step += 1) {
       await page.keyboard.press('j');
@@ -76,7 +96,9 @@ async function seen(page, step) {
   const hidden = await page.evaluate(() => {
     const box = document.activeElement.getBoundingClientRect();
     const at = document.elementFromPoint(box.left + box.width / 2, box.top + Math.min(box.height / 2, 20));
-    return document.activeElement.contains(at) ? null : `${document.activeElement.id} lies below ${at?.className || at?.tagName} at ${box.top}`;
+    return document.activeElement.contains(at)
+      ? null
+      : `${document.activeElement.id} lies below ${at?.className || at?.tagName} at ${box.top}`;
   });
   assert.equal(hidden, null, `after ${step + 1} steps`);
 }

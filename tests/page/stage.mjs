@@ -13,14 +13,25 @@ const { chromium } = load('playwright-core');
 export const AXE = load.resolve('axe-core/axe.min.js');
 export const ROOT = resolve(import.meta.dirname, '../..');
 const PROGRAM = process.env.SPOKEN_EXAM_PROGRAM;
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync', '--autoplay-policy=no-user-gesture-required'];
+const FLAGS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+  '--autoplay-policy=no-user-gesture-required',
+];
 
 /** A store with a draft of each file; `by` is the name on the command line, null for none. */
 export async function stage(files, { by = 'A. Examiner', lexicon = null } = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'spoken-exam-page-'));
   const store = join(folder, 'store');
-  for (const file of files) execFileSync(PROGRAM, ['draft', resolve(ROOT, file), '--keep', '--store', store], { stdio: ['ignore', 'ignore', 'pipe'] });
+  for (const file of files)
+    execFileSync(PROGRAM, ['draft', resolve(ROOT, file), '--keep', '--store', store], {
+      stdio: ['ignore', 'ignore', 'pipe'],
+    });
   const who = by ? ['--by', by, '--role', 'registrar'] : [];
   const own = lexicon ? ['--lexicon', lexicon] : [];
   const server = spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
@@ -49,8 +60,14 @@ function firstLine(server) {
 
 function ends(server) {
   return new Promise((done) => {
-    const late = setTimeout(() => { server.kill('SIGKILL'); done('killed'); }, 5000);
-    server.once('exit', () => { clearTimeout(late); done('by itself'); });
+    const late = setTimeout(() => {
+      server.kill('SIGKILL');
+      done('killed');
+    }, 5000);
+    server.once('exit', () => {
+      clearTimeout(late);
+      done('by itself');
+    });
     server.kill('SIGINT');
   });
 }
@@ -60,11 +77,14 @@ export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
   const context = await on.browser.newContext({ viewport: { width: 1280, height: 800 }, ...options });
   const page = await context.newPage();
   const faults = [];
-  const note = (words) => { if (!allow.some((known) => words.includes(known))) faults.push(words); };
+  const note = (words) => {
+    if (!allow.some((known) => words.includes(known))) faults.push(words);
+  };
   page.on('console', (message) => note(`console: ${message.text()}`));
   page.on('pageerror', (error) => note(`error: ${error.message}`));
   page.on('request', (request) => {
-    if (!request.url().startsWith(`${on.origin}/`) && !request.url().startsWith('blob:')) note(`asked elsewhere: ${request.url()}`);
+    if (!request.url().startsWith(`${on.origin}/`) && !request.url().startsWith('blob:'))
+      note(`asked elsewhere: ${request.url()}`);
   });
   if (process.env.SPOKEN_EXAM_ASSETS) await page.route(/\/(assets\/.*)?$/, fromFolder);
   await page.goto(on.address);
@@ -82,9 +102,14 @@ const TYPES = { html: 'text/html; charset=utf-8', css: 'text/css', js: 'text/jav
 // The program carries its assets; whoever writes them looks at those in the folder, under the program's own headers.
 async function fromFolder(route) {
   const name = new URL(route.request().url()).pathname.replace(/^\/(assets\/)?/, '') || 'index.html';
-  const answer = await route.fetch();
+  // A file that the program does not carry yet gets the headers of its document.
+  const answer = await route.fetch({ url: new URL('/', route.request().url()).href });
   const contentType = TYPES[name.split('.').pop()];
-  await route.fulfill({ status: 200, headers: { ...answer.headers(), 'content-type': contentType }, path: join(process.env.SPOKEN_EXAM_ASSETS, name) });
+  await route.fulfill({
+    status: 200,
+    headers: { ...answer.headers(), 'content-type': contentType },
+    path: join(process.env.SPOKEN_EXAM_ASSETS, name),
+  });
 }
 
 /** Waits until a view stands. */
@@ -123,7 +148,9 @@ export async function until(holds, what) {
   const late = Date.now() + 10_000;
   while (!(await holds())) {
     assert.ok(Date.now() < late, `it never came to: ${what}`);
-    await new Promise((done) => { setTimeout(done, 20); });
+    await new Promise((done) => {
+      setTimeout(done, 20);
+    });
   }
 }
 

@@ -6,7 +6,8 @@ import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { open, record, records, stage, visit } from './stage.mjs';
 
-const ODD = '<img src=x onerror=alert(1)> Scarf on the left to the midline </p><script>alert(2)</script> 👶 right popliteal about ninety.\n';
+const ODD =
+  '<img src=x onerror=alert(1)> Scarf on the left to the midline </p><script>alert(2)</script> 👶 right popliteal about ninety.\n';
 let on;
 let folder;
 before(async () => {
@@ -33,12 +34,17 @@ test('a record of sixty findings can soon be used', async (t) => {
     assert.equal(await page.locator('.finding').count(), length);
   }
   times.sort((one, other) => one - other);
-  t.diagnostic(`${length} findings: usable after ${times.map(Math.round).join(', ')} ms; median ${Math.round(times[2])} ms`);
+  t.diagnostic(
+    `${length} findings: usable after ${times.map(Math.round).join(', ')} ms; median ${Math.round(times[2])} ms`,
+  );
   assert.ok(times[2] < 2000, `${times[2]} ms`);
   const spent = await page.evaluate(async () => {
     const [from, before] = [performance.now(), document.getElementById('said').textContent];
-    document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key: 'Enter', bubbles: true, cancelable: true }));
-    while (document.getElementById('said').textContent === before && performance.now() < from + 5000) await new Promise(requestAnimationFrame);
+    document.activeElement.dispatchEvent(
+      new KeyboardEvent('keydown', { key: 'Enter', bubbles: true, cancelable: true }),
+    );
+    while (document.getElementById('said').textContent === before && performance.now() < from + 5000)
+      await new Promise(requestAnimationFrame);
     return performance.now() - from;
   });
   t.diagnostic(`a confirmation is shown after ${Math.round(spent)} ms`);

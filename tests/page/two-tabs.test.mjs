@@ -4,7 +4,9 @@ import { after, before, test } from 'node:test';
 import { confirmAll, open, record, says, shot, stage, until, visit } from './stage.mjs';
 
 let on;
-before(async () => { on = await stage(['samples/bedside-round.txt', 'samples/second-thoughts.txt'], { by: null }); });
+before(async () => {
+  on = await stage(['samples/bedside-round.txt', 'samples/second-thoughts.txt'], { by: null });
+});
 after(() => on?.end());
 
 const CLASH = ['status of 409'];
@@ -32,7 +34,9 @@ test('a name and a role are asked for once, and not without both', async () => {
   await says(page, 'Confirmed:');
   await page.keyboard.press('Enter');
   await until(async () => (await record(page, id)).seen === 2, 'two entries');
-  const by = (await record(page, id)).findings.filter((finding) => finding.decision).map((finding) => finding.decision.by);
+  const by = (await record(page, id)).findings
+    .filter((finding) => finding.decision)
+    .map((finding) => finding.decision.by);
   assert.deepEqual(by, ['B. Second', 'B. Second']);
   await page.done();
 });

@@ -10,7 +10,7 @@ import { confirmAll, open, record, records, says, shot, stage, visit } from './s
 let on;
 before(async () => {
   const lexicon = mkdtempSync(join(tmpdir(), 'spoken-exam-own-'));
-  on = { lexicon, ...await stage(['samples/quick-term-boy.flac'], { lexicon }) };
+  on = { lexicon, ...(await stage(['samples/quick-term-boy.flac'], { lexicon })) };
 });
 after(async () => {
   await on?.end();
@@ -43,7 +43,10 @@ async function changeASide(page, id, draft) {
   await page.keyboard.press('Enter');
   await says(page, 'Changed:');
   const now = (await record(page, id)).findings.find((finding) => finding.id === left.id);
-  assert.deepEqual([now.decision.kind, now.decision.by, now.now.side, now.now.value], ['changed', 'A. Examiner', 'right', left.value]);
+  assert.deepEqual(
+    [now.decision.kind, now.decision.by, now.now.side, now.now.value],
+    ['changed', 'A. Examiner', 'right', left.value],
+  );
   await proposeAsMisheard(page);
   // It was a trial: u takes it back, and both entries are kept.
   await page.locator(`#f-${left.id}`).click();
@@ -120,7 +123,10 @@ async function amendIt(page, id) {
   await says(page, 'Version 2 is signed');
   const amended = await record(page, id);
   assert.equal(amended.state, 'amended');
-  assert.deepEqual(amended.signatures.map((signature) => signature.reason), [null, 'Heard again: it was not found.']);
+  assert.deepEqual(
+    amended.signatures.map((signature) => signature.reason),
+    [null, 'Heard again: it was not found.'],
+  );
   const [listed] = await records(page);
   assert.deepEqual([listed.state, listed.undecided], ['amended', 0]);
 }

@@ -15,7 +15,8 @@ async function ask(path, options = {}) {
   try {
     answer = await fetch(path, { ...options, credentials: 'same-origin' });
   } catch {
-    const words = 'The program does not answer. Nothing was changed. Start it again with `spoken-exam review` and open the address it prints.';
+    const words =
+      'The program does not answer. Nothing was changed. Start it again with `spoken-exam review` and open the address it prints.';
     throw new Refused(0, { words });
   }
   if (answer.ok) return answer.json();
@@ -24,7 +25,10 @@ async function ask(path, options = {}) {
 
 async function reasons(answer) {
   if (answer.status === 401) {
-    return { words: 'This page belongs to an earlier start of the program. Open the address that `spoken-exam review` printed last.' };
+    return {
+      words:
+        'This page belongs to an earlier start of the program. Open the address that `spoken-exam review` printed last.',
+    };
   }
   try {
     return await answer.json();

@@ -11,7 +11,12 @@ import * as who from './who.js';
 const place = (id) => document.getElementById(id);
 
 const app = {
-  head: place('head'), main: place('main'), foot: place('foot'), lexicon: null, session: null, ready: null,
+  head: place('head'),
+  main: place('main'),
+  foot: place('foot'),
+  lexicon: null,
+  session: null,
+  ready: null,
   /** What is scrolled to must not lie below the head, however many lines that has. */
   measure() {
     document.documentElement.style.setProperty('--head', `${app.head.offsetHeight}px`);
@@ -54,7 +59,10 @@ async function prepare() {
 async function begin() {
   app.ready = prepare();
   addEventListener('hashchange', route);
-  place('skip').addEventListener('click', (event) => { event.preventDefault(); app.main.focus(); });
+  place('skip').addEventListener('click', (event) => {
+    event.preventDefault();
+    app.main.focus();
+  });
   await route();
   performance.mark('usable');
 }

@@ -13,7 +13,10 @@ export async function load() {
 }
 
 const STATES = {
-  eye: 'needs your eye', clear: 'clear, undecided', decided: 'decided', nothing: 'not mentioned',
+  eye: 'needs your eye',
+  clear: 'clear, undecided',
+  decided: 'decided',
+  nothing: 'not mentioned',
 };
 
 /** The drawing with its boxes; `go(region)` is what a click does. */
@@ -30,27 +33,57 @@ export function body(record, app, go) {
   }
   const names = [...new Set([...app.lexicon.regions, ...record.findings.map((finding) => finding.region)])];
   const tiles = names.map((name) => tile(name, found.get(`${name}|`), go));
-  return el('details', { class: 'map', data: { keep: 'map' } }, el('summary', {}, 'By region'),
-    el('div', { class: 'map-parts' }, el('div', { class: 'figure-place' }, svg), el('ul', { class: 'tiles' }, tiles), legend()));
+  return el(
+    'details',
+    { class: 'map', data: { keep: 'map' } },
+    el('summary', {}, 'By region'),
+    el(
+      'div',
+      { class: 'map-parts' },
+      el('div', { class: 'figure-place' }, svg),
+      el('ul', { class: 'tiles' }, tiles),
+      legend(),
+    ),
+  );
 }
 
 function tile(name, place, go) {
   const state = placeState(place);
   const words = place && place.eye + place.clear + place.decided > 0 ? tally(place) : 'not mentioned';
-  return el('li', {}, el('button', { type: 'button', class: `tile ${state}`, on: { click: () => go(name) } },
-    el('span', { class: `swatch ${state}`, 'aria-hidden': 'true' }),
-    el('span', {}, el('strong', {}, capital(name)), el('span', { class: 'quiet' }, words),
-      place?.differs ? el('span', { class: 'differs' }, 'left and right differ') : null)));
+  return el(
+    'li',
+    {},
+    el(
+      'button',
+      { type: 'button', class: `tile ${state}`, on: { click: () => go(name) } },
+      el('span', { class: `swatch ${state}`, 'aria-hidden': 'true' }),
+      el(
+        'span',
+        {},
+        el('strong', {}, capital(name)),
+        el('span', { class: 'quiet' }, words),
+        place?.differs ? el('span', { class: 'differs' }, 'left and right differ') : null,
+      ),
+    ),
+  );
 }
 
 function tally(place) {
-  const parts = [['eye', 'for your eye'], ['clear', 'clear'], ['decided', 'decided']];
-  return parts.filter(([kind]) => place[kind] > 0).map(([kind, words]) => `${place[kind]} ${words}`).join(', ');
+  const parts = [
+    ['eye', 'for your eye'],
+    ['clear', 'clear'],
+    ['decided', 'decided'],
+  ];
+  return parts
+    .filter(([kind]) => place[kind] > 0)
+    .map(([kind, words]) => `${place[kind]} ${words}`)
+    .join(', ');
 }
 
 function legend() {
   const lines = Object.entries(STATES).map(([state, words]) =>
-    el('li', {}, el('span', { class: `swatch ${state}`, 'aria-hidden': 'true' }), words));
+    el('li', {}, el('span', { class: `swatch ${state}`, 'aria-hidden': 'true' }), words),
+  );
   lines.push(el('li', {}, el('span', { class: 'swatch differs', 'aria-hidden': 'true' }), 'left and right differ'));
   return el('ul', { class: 'key plain' }, lines);
 }

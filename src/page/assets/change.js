@@ -4,7 +4,7 @@
 import { el, fill } from './dom.js';
 import { open } from './dialog.js';
 import { fields } from './fields.js';
-import { capital, findingWords, sideWords } from './words.js';
+import { capital, findingWords, nameWords } from './words.js';
 
 /** Asks what a finding is instead; `send(wish)` sends it. `start` is shown in place of what stands. */
 export function change(finding, lexicon, send, start = null) {
@@ -13,7 +13,7 @@ export function change(finding, lexicon, send, start = null) {
   const form = fields(item, start ?? finding.now ?? finding);
   const said = finding.evidence ? el('blockquote', {}, finding.evidence.quote) : null;
   return open({
-    title: `Change: ${finding.name} ${sideWords(finding.side)}`.trim(),
+    title: `Change: ${nameWords(finding)}`,
     content: [el('p', { class: 'quiet' }, `Now ${findingWords(finding)}`), said, form.content],
     go: 'Change',
     done: () => send({ kind: 'change', finding: finding.id, ...form.read() }),
@@ -49,8 +49,13 @@ function chooser(lexicon, show) {
   const narrow = () => {
     list.hidden = false;
     const words = search.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const fits = lexicon.items.filter((item) => words.every((word) => `${item.name} ${item.region}`.toLowerCase().includes(word)));
-    fill(list, fits.map((item) => el('option', { value: item.id }, `${item.name} (${item.region})`)));
+    const fits = lexicon.items.filter((item) =>
+      words.every((word) => `${item.name} ${item.region}`.toLowerCase().includes(word)),
+    );
+    fill(
+      list,
+      fits.map((item) => el('option', { value: item.id }, `${item.name} (${item.region})`)),
+    );
   };
   // What was chosen stands in the field; the list comes back when something else is typed.
   const pick = () => {
@@ -66,11 +71,25 @@ function chooser(lexicon, show) {
   };
   search.addEventListener('input', narrow);
   search.addEventListener('keydown', (event) => {
-    if (event.key === 'ArrowDown' && !list.hidden) { event.preventDefault(); list.focus(); list.selectedIndex = Math.max(0, list.selectedIndex); }
-    if (event.key === 'Enter') { event.preventDefault(); take(); }
+    if (event.key === 'ArrowDown' && !list.hidden) {
+      event.preventDefault();
+      list.focus();
+      list.selectedIndex = Math.max(0, list.selectedIndex);
+    }
+    if (event.key === 'Enter') {
+      event.preventDefault();
+      take();
+    }
   });
-  list.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); take(); } });
-  list.addEventListener('click', () => { if (list.value) pick(); });
+  list.addEventListener('keydown', (event) => {
+    if (event.key === 'Enter') {
+      event.preventDefault();
+      take();
+    }
+  });
+  list.addEventListener('click', () => {
+    if (list.value) pick();
+  });
   narrow();
   return el('div', { class: 'chooser' }, el('label', { class: 'field' }, el('span', {}, 'Item'), search), list);
 }

@@ -27,12 +27,31 @@ export function open({ title, content, go, cancel = 'Cancel', done = () => true,
       const there = back?.isConnected ? back : document.querySelector('[aria-current]');
       there?.focus({ preventScroll: true });
     };
-    const close = (result) => { leave(); resolve(result); };
-    const fail = (error) => { leave(); reject(error); };
-    const form = el('form', { novalidate: true, on: { submit: (event) => submit(event, { goes, wrong, done, close, fail }) } },
-      el('h2', { id }, title), content,
-      el('div', { class: 'buttons' }, wrong, goes, button(cancel, () => close(null), { key: 'Escape', shown: 'Esc' })));
-    dialog.addEventListener('cancel', (event) => { event.preventDefault(); close(null); });
+    const close = (result) => {
+      leave();
+      resolve(result);
+    };
+    const fail = (error) => {
+      leave();
+      reject(error);
+    };
+    const form = el(
+      'form',
+      { novalidate: true, on: { submit: (event) => submit(event, { goes, wrong, done, close, fail }) } },
+      el('h2', { id }, title),
+      content,
+      el(
+        'div',
+        { class: 'buttons' },
+        wrong,
+        goes,
+        button(cancel, () => close(null), { key: 'Escape', shown: 'Esc' }),
+      ),
+    );
+    dialog.addEventListener('cancel', (event) => {
+      event.preventDefault();
+      close(null);
+    });
     dialog.append(form);
     document.body.append(dialog);
     dialog.showModal();

@@ -18,16 +18,27 @@ export function el(tag, props = {}, ...children) {
 
 /** Puts these in the place of what is in an element. */
 export function fill(parent, ...children) {
-  parent.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+  parent.replaceChildren(
+    ...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false),
+  );
   return parent;
 }
 
 /** A button with the key that does the same. `key` is shown, and told to assistive technology. */
 export function button(words, act, { key, shown, kind = '', ...props } = {}) {
   const keys = key ? el('kbd', { 'aria-hidden': 'true' }, shown ?? key) : null;
-  return el('button', {
-    type: 'button', class: kind, 'aria-keyshortcuts': key, on: act ? { click: act } : {}, ...props,
-  }, el('span', {}, words), keys);
+  return el(
+    'button',
+    {
+      type: 'button',
+      class: kind,
+      'aria-keyshortcuts': key,
+      on: act ? { click: act } : {},
+      ...props,
+    },
+    el('span', {}, words),
+    keys,
+  );
 }
 
 /** Text for assistive technology alone. */

@@ -14,8 +14,14 @@ export function fields(item, now) {
   const choice = choices(item, now, picks, number);
   const about = el('input', { type: 'checkbox', checked: Boolean(now?.approx) });
   const approx = number ? el('label', { class: 'tick' }, about, el('span', {}, '“about” was said')) : null;
-  const content = el('div', { class: 'fields', on: { keydown: (event) => pick(event, picks) } },
-    side?.content, number?.content, approx, choice.content);
+  const content = el(
+    'div',
+    { class: 'fields', on: { keydown: (event) => pick(event, picks) } },
+    side?.content,
+    number?.content,
+    approx,
+    choice.content,
+  );
   const first = number?.input ?? content.querySelector('[name=value]:checked') ?? content.querySelector('[name=value]');
   const start = item.paired && !['left', 'right'].includes(now?.side) ? content.querySelector('[name=side]') : first;
   start?.setAttribute('data-first', '');
@@ -50,18 +56,27 @@ function radio(name, value, words, key, checked, picks) {
 
 function sides(now, picks) {
   const pickFor = (side) => radio('side', side, side, side.charAt(0), now?.side === side, picks);
-  const content = el('fieldset', { class: 'sides' }, el('legend', {}, 'Side of the infant'), pickFor('right'), pickFor('left'));
+  const content = el(
+    'fieldset',
+    { class: 'sides' },
+    el('legend', {}, 'Side of the infant'),
+    pickFor('right'),
+    pickFor('left'),
+  );
   return { content, read: () => content.querySelector(':checked')?.value ?? null };
 }
 
 function choices(item, now, picks, number) {
   const keys = number ? LETTERS : DIGITS + LETTERS;
   const made = item.values.map((value, at) =>
-    radio('value', value.id, value.words, keys.charAt(at), now?.value === value.id, picks));
+    radio('value', value.id, value.words, keys.charAt(at), now?.value === value.id, picks),
+  );
   const legend = number ? 'or, instead of a number' : 'Value';
   const content = el('fieldset', { class: 'values' }, el('legend', {}, legend), made);
   // Whoever chooses takes the number back, and the other way round: one of them is meant.
-  content.addEventListener('change', () => { if (number) number.input.value = ''; });
+  content.addEventListener('change', () => {
+    if (number) number.input.value = '';
+  });
   number?.input.addEventListener('input', () => {
     const chosen = content.querySelector(':checked');
     if (chosen) chosen.checked = false;
@@ -73,13 +88,24 @@ function figure(item, now) {
   const stands = /^([<>=]*)([-\d.+]+)([a-z]+)$/.exec(now?.value ?? '');
   const unit = stands && item.units.includes(stands[3]) ? stands[3] : item.units[0];
   const input = el('input', {
-    type: 'text', class: 'figure', inputmode: 'decimal', autocomplete: 'off', value: stands ? stands[1] + stands[2] : '',
+    type: 'text',
+    class: 'figure',
+    inputmode: 'decimal',
+    autocomplete: 'off',
+    value: stands ? stands[1] + stands[2] : '',
   });
-  const units = el('select', { 'aria-label': 'Unit' },
-    item.units.map((name) => el('option', { value: name, selected: name === unit }, unitWords(name))));
+  const units = el(
+    'select',
+    { 'aria-label': 'Unit' },
+    item.units.map((name) => el('option', { value: name, selected: name === unit }, unitWords(name))),
+  );
   const one = el('span', { class: 'unit' }, unitWords(unit));
-  const content = el('div', { class: 'number' },
-    el('label', { class: 'field' }, el('span', {}, 'Number'), input), item.units.length > 1 ? units : one);
+  const content = el(
+    'div',
+    { class: 'number' },
+    el('label', { class: 'field' }, el('span', {}, 'Number'), input),
+    item.units.length > 1 ? units : one,
+  );
   const limits = item.plausible ? hint(item) : null;
   const typed = () => input.value.replace(/\s/g, '').replace(',', '.');
   return { content: el('div', {}, content, limits), input, read: () => (typed() ? typed() + units.value : null) };
@@ -87,7 +113,11 @@ function figure(item, now) {
 
 function hint(item) {
   const [from, to] = item.plausible;
-  return el('p', { class: 'quiet' }, `Plausible: ${from} to ${to} ${unitWords(item.units[0])}. A value beyond is kept and flagged.`);
+  return el(
+    'p',
+    { class: 'quiet' },
+    `Plausible: ${from} to ${to} ${unitWords(item.units[0])}. A value beyond is kept and flagged.`,
+  );
 }
 
 function unitWords(unit) {

@@ -9,14 +9,27 @@ let actions = {};
 let on = true;
 
 export const KEYS = [
-  ['j ↓', 'next finding'], ['k ↑', 'the one before'], ['n', 'next undecided one'], ['Enter', 'confirm'],
-  ['c', 'change: side, value, number'], ['l r', 'where no side was said: it was the left, the right'], ['x', 'reject'],
-  ['a', 'add a finding'], ['u', 'undo this decision, or the last one'], ['p', 'play its stretch; again to stop'],
-  ['A', 'confirm all clear ones'], ['s', 'sign, or amend'], ['/', 'search, in the list'], ['?', 'this help'], ['Esc', 'leave a dialog'],
+  ['j ↓', 'next finding'],
+  ['k ↑', 'the one before'],
+  ['n', 'next undecided one'],
+  ['Enter', 'confirm'],
+  ['c', 'change: side, value, number'],
+  ['l r', 'where no side was said: it was the left, the right'],
+  ['x', 'reject'],
+  ['a', 'add a finding'],
+  ['u', 'undo this decision, or the last one'],
+  ['p', 'play its stretch; again to stop'],
+  ['A', 'confirm all clear ones'],
+  ['s', 'sign, or amend'],
+  ['/', 'search, in the list'],
+  ['?', 'this help'],
+  ['Esc', 'leave a dialog'],
 ];
 
 export const isOn = () => on;
-export const switchTo = (whether) => { on = whether; };
+export const switchTo = (whether) => {
+  on = whether;
+};
 
 /** What the keys do from now on. */
 export function set(table) {

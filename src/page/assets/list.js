@@ -5,7 +5,13 @@ import { button, el, fill } from './dom.js';
 import { help } from './help.js';
 import { count, moment, stateWords } from './words.js';
 
-const STATES = [['', 'all'], ['draft', 'draft'], ['in-review', 'in review'], ['signed', 'signed'], ['amended', 'amended']];
+const STATES = [
+  ['', 'all'],
+  ['draft', 'draft'],
+  ['in-review', 'in review'],
+  ['signed', 'signed'],
+  ['amended', 'amended'],
+];
 const kept = { search: '', state: '', page: 1 };
 
 /** Shows the list; gives `{keys, leave}`. */
@@ -13,7 +19,13 @@ export async function show(app) {
   document.title = 'Records – spoken-exam';
   const results = el('div', { class: 'results' });
   const said = el('p', { id: 'said', role: 'status' });
-  const search = el('input', { type: 'search', id: 'search', value: kept.search, autocomplete: 'off', 'aria-keyshortcuts': '/' });
+  const search = el('input', {
+    type: 'search',
+    id: 'search',
+    value: kept.search,
+    autocomplete: 'off',
+    'aria-keyshortcuts': '/',
+  });
   const again = () => load(app, results, said, again);
   let wait = 0;
   search.addEventListener('input', () => {
@@ -22,9 +34,26 @@ export async function show(app) {
     clearTimeout(wait);
     wait = setTimeout(again, 120);
   });
-  fill(app.head, el('div', { class: 'title' }, el('h1', {}, 'Records'), button('Keys', help, { key: '?', kind: 'for-keys' })),
-    el('div', { class: 'filters' }, el('label', { class: 'field' }, el('span', {}, 'Search by file name or what was said of the infant'), search), states(again)), said);
-  fill(app.foot, el('p', {}, el('strong', {}, 'DRAFT'), ' is what software made from speech: not confirmed until a licensed clinician signs it by name and time.'));
+  fill(
+    app.head,
+    el('div', { class: 'title' }, el('h1', {}, 'Records'), button('Keys', help, { key: '?', kind: 'for-keys' })),
+    el(
+      'div',
+      { class: 'filters' },
+      el('label', { class: 'field' }, el('span', {}, 'Search by file name or what was said of the infant'), search),
+      states(again),
+    ),
+    said,
+  );
+  fill(
+    app.foot,
+    el(
+      'p',
+      {},
+      el('strong', {}, 'DRAFT'),
+      ' is what software made from speech: not confirmed until a licensed clinician signs it by name and time.',
+    ),
+  );
   fill(app.main, results);
   app.measure();
   await Promise.all([again(), app.ready]);
@@ -42,10 +71,26 @@ function keys(results, search) {
 }
 
 function states(again) {
-  const picks = STATES.map(([state, words]) => el('label', { class: 'chip' }, el('input', {
-    type: 'radio', name: 'state', value: state, checked: kept.state === state,
-    on: { change: () => { kept.state = state; kept.page = 1; again(); } },
-  }), el('span', {}, words)));
+  const picks = STATES.map(([state, words]) =>
+    el(
+      'label',
+      { class: 'chip' },
+      el('input', {
+        type: 'radio',
+        name: 'state',
+        value: state,
+        checked: kept.state === state,
+        on: {
+          change: () => {
+            kept.state = state;
+            kept.page = 1;
+            again();
+          },
+        },
+      }),
+      el('span', {}, words),
+    ),
+  );
   return el('fieldset', { class: 'chips' }, el('legend', {}, 'State'), picks);
 }
 
@@ -59,28 +104,44 @@ async function load(app, results, said, again) {
     // What was typed meanwhile asks for itself.
     if (mine !== asked) return;
     said.textContent = `${count(found.total, 'record')}${kept.search || kept.state ? ' found' : ''}`;
-    fill(results, found.records.length > 0 ? el('ul', { class: 'records plain' }, found.records.map(line)) : empty(), pages(found, again));
+    fill(
+      results,
+      found.records.length > 0 ? el('ul', { class: 'records plain' }, found.records.map(line)) : empty(),
+      pages(found, again),
+    );
   } catch (error) {
     app.trouble(error.message);
   }
 }
 
 function empty() {
-  const words = kept.search || kept.state
-    ? 'Nothing fits. Words are those of the file name, or what was said of the infant.'
-    : 'There are no records yet. `spoken-exam draft visit.m4a --keep` makes one.';
+  const words =
+    kept.search || kept.state
+      ? 'Nothing fits. Words are those of the file name, or what was said of the infant.'
+      : 'There are no records yet. `spoken-exam draft visit.m4a --keep` makes one.';
   return el('p', { class: 'quiet' }, words);
 }
 
 function line(record) {
   const infant = record.infant.map((known) => known.words).join(' · ');
   const signed = record.state === 'signed' || record.state === 'amended';
-  return el('li', {}, el('a', { href: `#/${record.id}` },
-    el('span', { class: `badge ${signed ? 'signed' : 'draft'}` }, signed ? stateWords(record.state) : `DRAFT${record.state === 'in-review' ? ', in review' : ''}`),
-    el('strong', { class: 'file' }, record.file_name),
-    el('span', { class: 'when' }, moment(record.created)),
-    el('span', { class: 'infant-words' }, infant || 'nothing said of the infant'),
-    el('span', { class: 'open' }, open(record))));
+  return el(
+    'li',
+    {},
+    el(
+      'a',
+      { href: `#/${record.id}` },
+      el(
+        'span',
+        { class: `badge ${signed ? 'signed' : 'draft'}` },
+        signed ? stateWords(record.state) : `DRAFT${record.state === 'in-review' ? ', in review' : ''}`,
+      ),
+      el('strong', { class: 'file' }, record.file_name),
+      el('span', { class: 'when' }, moment(record.created)),
+      el('span', { class: 'infant-words' }, infant || 'nothing said of the infant'),
+      el('span', { class: 'open' }, open(record)),
+    ),
+  );
 }
 
 function open(record) {
@@ -93,8 +154,15 @@ function open(record) {
 
 function pages(found, again) {
   if (found.pages <= 1) return null;
-  const go = (by) => () => { kept.page += by; again(); };
-  return el('nav', { class: 'pages', 'aria-label': 'Pages' },
-    button('Newer', go(-1), { disabled: kept.page <= 1 }), el('span', {}, `Page ${found.page} of ${found.pages}`),
-    button('Older', go(1), { disabled: kept.page >= found.pages }));
+  const go = (by) => () => {
+    kept.page += by;
+    again();
+  };
+  return el(
+    'nav',
+    { class: 'pages', 'aria-label': 'Pages' },
+    button('Newer', go(-1), { disabled: kept.page <= 1 }),
+    el('span', {}, `Page ${found.page} of ${found.pages}`),
+    button('Older', go(1), { disabled: kept.page >= found.pages }),
+  );
 }

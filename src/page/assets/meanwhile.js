@@ -21,11 +21,21 @@ export async function meanwhile(refused, wish) {
 }
 
 function stands(finding) {
-  if (!finding.decision) return el('p', {}, `${findingWords(finding)} was undone by somebody else and is undecided now.`);
+  if (!finding.decision)
+    return el('p', {}, `${findingWords(finding)} was undone by somebody else and is undecided now.`);
   const { by, role, at, kind } = finding.decision;
-  return el('div', {},
+  return el(
+    'div',
+    {},
     el('p', {}, `${by}, ${role}, was here before you (${moment(at)}).`),
-    el('p', { class: 'stands' }, el('span', { class: 'quiet' }, decisionWords(kind)), ' ', el('strong', {}, findingWords(finding))));
+    el(
+      'p',
+      { class: 'stands' },
+      el('span', { class: 'quiet' }, decisionWords(kind)),
+      ' ',
+      el('strong', {}, findingWords(finding)),
+    ),
+  );
 }
 
 function wanted(wish) {

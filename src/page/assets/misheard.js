@@ -17,14 +17,25 @@ export function propose(finding) {
     if (seen === now) return api.keepMisheard(body());
     const preview = await api.previewMisheard(body());
     seen = now;
-    fill(shown, el('p', {}, preview.words), el('p', { class: 'quiet' }, preview.file), el('pre', { tabindex: '0' }, preview.toml));
+    fill(
+      shown,
+      el('p', {}, preview.words),
+      el('p', { class: 'quiet' }, preview.file),
+      el('pre', { tabindex: '0' }, preview.toml),
+    );
     return STAY;
   };
   return open({
     title: 'Propose as misheard',
     content: [
-      el('p', {}, 'Next time these words are taken for what was said. Only the words that were misheard, not the whole sentence.'),
-      heard.field, said.field, shown,
+      el(
+        'p',
+        {},
+        'Next time these words are taken for what was said. Only the words that were misheard, not the whole sentence.',
+      ),
+      heard.field,
+      said.field,
+      shown,
     ],
     go: 'Show, then write',
     done,

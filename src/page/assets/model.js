@@ -40,7 +40,11 @@ export function onSide(row, side) {
 /** Whether left and right both stand and are not the same. */
 export function differs(row) {
   if (!row.paired) return false;
-  const said = (side) => onSide(row, side).filter((finding) => finding.now).map((finding) => finding.now.value).sort();
+  const said = (side) =>
+    onSide(row, side)
+      .filter((finding) => finding.now)
+      .map((finding) => finding.now.value)
+      .sort();
   const [left, right] = [said('left'), said('right')];
   return left.length > 0 && right.length > 0 && left.join() !== right.join();
 }

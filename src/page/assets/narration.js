@@ -26,8 +26,18 @@ function spans(evidence, utterance) {
 
 function line(said, kind, marks) {
   const text = marked(said.text, marks).map((piece) =>
-    piece.marks.length > 0 ? el('span', { class: piece.marks.map((mark) => `mark-${mark}`).join(' ') }, piece.text) : piece.text);
-  return el('p', { class: `line ${kind}` }, time(said), kind === 'this' ? unseen('This line: ') : null, text, atFirst(said));
+    piece.marks.length > 0
+      ? el('span', { class: piece.marks.map((mark) => `mark-${mark}`).join(' ') }, piece.text)
+      : piece.text,
+  );
+  return el(
+    'p',
+    { class: `line ${kind}` },
+    time(said),
+    kind === 'this' ? unseen('This line: ') : null,
+    text,
+    atFirst(said),
+  );
 }
 
 function time(said) {
@@ -40,17 +50,31 @@ function atFirst(said) {
 }
 
 function legend(evidence) {
-  const parts = [['item', evidence.item ? [evidence.item] : []], ['value', evidence.value ? [evidence.value] : []],
-    ['side', evidence.sides]];
-  const shown = parts.filter(([, all]) => all.length > 0).map(([kind, all]) => el('span', {},
-    el('span', { class: `mark-${kind}` }, NAMES[kind]), unseen(`: ${all.map((part) => part.quote).join(', ')}`)));
+  const parts = [
+    ['item', evidence.item ? [evidence.item] : []],
+    ['value', evidence.value ? [evidence.value] : []],
+    ['side', evidence.sides],
+  ];
+  const shown = parts
+    .filter(([, all]) => all.length > 0)
+    .map(([kind, all]) =>
+      el(
+        'span',
+        {},
+        el('span', { class: `mark-${kind}` }, NAMES[kind]),
+        unseen(`: ${all.map((part) => part.quote).join(', ')}`),
+      ),
+    );
   return el('p', { class: 'legend' }, shown);
 }
 
 /** All of it, folded away. */
 export function whole(record) {
-  const lines = record.draft.transcript.map((said) =>
-    el('li', {}, time(said), said.text, atFirst(said)));
-  return el('details', { class: 'whole', data: { keep: 'narration' } },
-    el('summary', {}, el('h2', {}, 'The whole narration')), el('ol', {}, lines));
+  const lines = record.draft.transcript.map((said) => el('li', {}, time(said), said.text, atFirst(said)));
+  return el(
+    'details',
+    { class: 'whole', data: { keep: 'narration' } },
+    el('summary', {}, el('h2', {}, 'The whole narration')),
+    el('ol', {}, lines),
+  );
 }

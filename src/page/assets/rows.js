@@ -6,14 +6,30 @@ import { capital, count, decisionWords, sideWords, valueWords } from './words.js
 
 /** All sections. `ask` has `select(id)`, `add({item, side})`, `readOnly`. */
 export function all(parts, record, ask) {
-  const ofKind = (rows, kinds) => rows.flatMap((row) => row.findings).filter((finding) => kinds.includes(kindOf(finding))).length;
+  const ofKind = (rows, kinds) =>
+    rows.flatMap((row) => row.findings).filter((finding) => kinds.includes(kindOf(finding))).length;
   const open = (rows) => ofKind(rows, ['eye', 'clear']);
-  const eye = parts.eye.length > 0
-    ? section(ofKind(parts.eye, ['eye']) > 0 ? 'Needs your eye' : 'Needed your eye', 'eye', parts.eye, ofKind(parts.eye, ['eye']), ask) : nothing(record);
+  const eye =
+    parts.eye.length > 0
+      ? section(
+          ofKind(parts.eye, ['eye']) > 0 ? 'Needs your eye' : 'Needed your eye',
+          'eye',
+          parts.eye,
+          ofKind(parts.eye, ['eye']),
+          ask,
+        )
+      : nothing(record);
   const regions = parts.regions.map(({ name, rows }) => region(name, rows, open(rows), ask));
   const added = parts.added.length > 0 ? section('Added by hand', 'added', parts.added, 0, ask) : null;
-  const clear = regions.length > 0 ? el('section', { 'aria-labelledby': 'clear-head', class: 'part' },
-    el('h2', { id: 'clear-head' }, 'Clear, by region'), regions) : null;
+  const clear =
+    regions.length > 0
+      ? el(
+          'section',
+          { 'aria-labelledby': 'clear-head', class: 'part' },
+          el('h2', { id: 'clear-head' }, 'Clear, by region'),
+          regions,
+        )
+      : null;
   return [eye, clear, added];
 }
 
@@ -24,13 +40,29 @@ function nothing(record) {
 
 function section(title, kind, rows, open, ask) {
   const id = `${kind}-head`;
-  return el('section', { 'aria-labelledby': id, class: `part ${kind}` },
-    el('h2', { id }, title, still(open)), el('div', { class: 'rows' }, rows.map((row) => rowOf(row, ask))));
+  return el(
+    'section',
+    { 'aria-labelledby': id, class: `part ${kind}` },
+    el('h2', { id }, title, still(open)),
+    el(
+      'div',
+      { class: 'rows' },
+      rows.map((row) => rowOf(row, ask)),
+    ),
+  );
 }
 
 function region(name, rows, open, ask) {
-  return el('div', { class: 'region', data: { region: name } },
-    el('h3', { tabindex: '-1' }, capital(name), still(open)), el('div', { class: 'rows' }, rows.map((row) => rowOf(row, ask))));
+  return el(
+    'div',
+    { class: 'region', data: { region: name } },
+    el('h3', { tabindex: '-1' }, capital(name), still(open)),
+    el(
+      'div',
+      { class: 'rows' },
+      rows.map((row) => rowOf(row, ask)),
+    ),
+  );
 }
 
 function still(open) {
@@ -38,11 +70,20 @@ function still(open) {
 }
 
 function rowOf(row, ask) {
-  const name = el('p', { class: 'name' }, capital(row.name), row.differs ? el('span', { class: 'differs' }, 'left and right differ') : null);
+  const name = el(
+    'p',
+    { class: 'name' },
+    capital(row.name),
+    row.differs ? el('span', { class: 'differs' }, 'left and right differ') : null,
+  );
   const cells = row.paired ? sided(row, ask) : inRow(row).map((finding) => cell(finding, ask));
   const one = row.paired ? '' : ' single';
-  return el('div', { class: `row${one}`, role: 'group', 'aria-label': row.name, data: { item: row.item, region: row.region } },
-    name, el('div', { class: 'cells' }, cells));
+  return el(
+    'div',
+    { class: `row${one}`, role: 'group', 'aria-label': row.name, data: { item: row.item, region: row.region } },
+    name,
+    el('div', { class: 'cells' }, cells),
+  );
 }
 
 function sided(row, ask) {
@@ -51,7 +92,11 @@ function sided(row, ask) {
   if (row.findings.length === rest.length) return unsided;
   const column = (side) => {
     const here = onSide(row, side);
-    return el('div', { class: `column ${side}` }, here.length > 0 ? here.map((finding) => cell(finding, ask)) : unsaid(row, side, ask));
+    return el(
+      'div',
+      { class: `column ${side}` },
+      here.length > 0 ? here.map((finding) => cell(finding, ask)) : unsaid(row, side, ask),
+    );
   };
   return [...unsided, column('right'), column('left')];
 }
@@ -69,27 +114,37 @@ function cell(finding, ask) {
   const stated = finding.now ?? finding;
   const side = sideWords(stated.side);
   const chosen = ask.selected === finding.id;
-  return el('button', {
-    type: 'button', class: `finding ${kind}`, id: `f-${finding.id}`, data: { id: finding.id },
-    tabindex: chosen ? '0' : '-1', 'aria-current': chosen ? 'true' : null,
-    on: { click: () => ask.select(finding.id), focus: () => ask.select(finding.id) },
-  },
-  el('span', { class: 'top' }, side ? el('span', { class: 'side' }, side) : null, state(finding, kind)),
-  unseen(`${finding.name}: `),
-  el('span', { class: 'value' }, valueWords(stated)), was(finding),
-  doubts(finding, kind), quote(finding));
+  return el(
+    'button',
+    {
+      type: 'button',
+      class: `finding ${kind}`,
+      id: `f-${finding.id}`,
+      data: { id: finding.id },
+      tabindex: chosen ? '0' : '-1',
+      'aria-current': chosen ? 'true' : null,
+      on: { click: () => ask.select(finding.id), focus: () => ask.select(finding.id) },
+    },
+    el('span', { class: 'top' }, side ? el('span', { class: 'side' }, side) : null, state(finding, kind)),
+    unseen(`${finding.name}: `),
+    el('span', { class: 'value' }, valueWords(stated)),
+    was(finding),
+    doubts(finding, kind),
+    quote(finding),
+  );
 }
 
 const SIGNS = { eye: '◉', clear: '○', decided: '✓', rejected: '✕' };
 
 function state(finding, kind) {
-  const words = kind === 'eye' ? 'needs your eye' : kind === 'clear' ? 'clear' : decisionWords(finding.decision.kind).toLowerCase();
+  const words =
+    kind === 'eye' ? 'needs your eye' : kind === 'clear' ? 'clear' : decisionWords(finding.decision.kind).toLowerCase();
   return el('span', { class: 'state' }, el('span', { 'aria-hidden': 'true' }, SIGNS[kind]), ` ${words}`);
 }
 
 function was(finding) {
   if (finding.decision?.kind !== 'changed') return null;
-  const side = finding.side === finding.now?.side ? '' : ` ${sideWords(finding.side)}`;
+  const side = finding.side === finding.now?.side ? '' : `, ${sideWords(finding.side)}`;
   return el('span', { class: 'was' }, `draft said: ${valueWords(finding)}${side}`);
 }
 

@@ -36,20 +36,36 @@ function refuse(record, undecided, go) {
     chosen = finding.id;
     event.target.closest('dialog').dispatchEvent(new Event('cancel', { cancelable: true }));
   };
-  const lines = shown.map((finding) => el('li', {},
-    el('a', { href: `#/${record.id}`, on: { click: pick(finding) } }, findingWords(finding)),
-    finding.reasons.length > 0 ? el('span', { class: 'quiet' }, ` ${finding.reasons.map((reason) => reason.words).join(', ')}`) : null));
+  const lines = shown.map((finding) =>
+    el(
+      'li',
+      {},
+      el('a', { href: `#/${record.id}`, on: { click: pick(finding) } }, findingWords(finding)),
+      finding.reasons.length > 0
+        ? el('span', { class: 'quiet' }, ` ${finding.reasons.map((reason) => reason.words).join(', ')}`)
+        : null,
+    ),
+  );
   const more = undecided.length - shown.length;
   const told = open({
     title: 'Not yet: something is undecided',
     content: [
-      el('p', {}, `${count(undecided.length, 'finding')} ${undecided.length === 1 ? 'is' : 'are'} neither confirmed, changed nor rejected.`),
-      el('ul', { class: 'plain' }, lines), more > 0 ? el('p', {}, `… and ${more} more.`) : null, cautions(record),
+      el(
+        'p',
+        {},
+        `${count(undecided.length, 'finding')} ${undecided.length === 1 ? 'is' : 'are'} neither confirmed, changed nor rejected.`,
+      ),
+      el('ul', { class: 'plain' }, lines),
+      more > 0 ? el('p', {}, `… and ${more} more.`) : null,
+      cautions(record),
     ],
     go: null,
     cancel: 'Go on reviewing',
   });
-  return told.then(() => { if (chosen) go(chosen); return null; });
+  return told.then(() => {
+    if (chosen) go(chosen);
+    return null;
+  });
 }
 
 function summary(record) {
@@ -62,7 +78,11 @@ function summary(record) {
 }
 
 function cautions(record) {
-  return el('ul', { class: 'cautions' }, record.cautions.map((words) => el('li', {}, words)));
+  return el(
+    'ul',
+    { class: 'cautions' },
+    record.cautions.map((words) => el('li', {}, words)),
+  );
 }
 
 function promise(amends) {

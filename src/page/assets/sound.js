@@ -19,7 +19,10 @@ export function stop() {
 
 /** Plays, or stops what plays. `tell(true|false)` is called when it starts and ends. */
 export async function play(id, from, to, tell) {
-  if (plays()) { stop(); return; }
+  if (plays()) {
+    stop();
+    return;
+  }
   told = tell;
   player.src = soundAt(id, Math.max(0, from - AROUND), to + AROUND);
   try {

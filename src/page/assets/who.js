@@ -30,6 +30,10 @@ export function lines() {
 export async function ask() {
   if (person) return person;
   const { fields, take } = lines();
-  const why = el('p', {}, 'Every decision is kept with who made it. Asked once, and kept only until this page is closed.');
+  const why = el(
+    'p',
+    {},
+    'Every decision is kept with who made it. Asked once, and kept only until this page is closed.',
+  );
   return open({ title: 'Who is reviewing?', content: [why, fields], go: 'Go on', done: take });
 }

@@ -18,10 +18,16 @@ export function valueWords(stated) {
   return `${stated.approx ? 'about ' : ''}${stated.words}`;
 }
 
-/** "scarf sign left: to midline". */
+/** "ankle left", "ankle, side not said". */
+export function nameWords(finding, side = finding.side) {
+  const words = sideWords(side);
+  if (!words) return finding.name;
+  return side === 'left' || side === 'right' ? `${finding.name} ${words}` : `${finding.name}, ${words}`;
+}
+
+/** "ankle left: to midline". */
 export function findingWords(finding, stated = finding.now) {
-  const side = sideWords((stated ?? finding).side);
-  return `${finding.name}${side ? ` ${side}` : ''}: ${valueWords(stated)}`;
+  return `${nameWords(finding, (stated ?? finding).side)}: ${valueWords(stated)}`;
 }
 
 /** "4 findings", "1 finding". */
