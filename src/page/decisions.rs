@@ -17,11 +17,11 @@ use serde::de::DeserializeOwned;
 
 use crate::page::Desk;
 use crate::page::error::{PageError, meanwhile};
-use crate::page::finding::finding_id;
+use crate::page::finding::{finding_id, written};
 use crate::page::records::{checked, shown};
 use crate::page::shown::RecordShown;
 use crate::reading::Side;
-use crate::record::{Author, FindingId, Person, Wish};
+use crate::record::{Author, FindingId, Person, Refused, Wish};
 use crate::store::{DraftId, Store, StoreError, now};
 
 /// What of a request is read; the error says why it was not.
@@ -197,8 +197,17 @@ impl Sent {
 
 fn refused(desk: &Desk, store: &Store, id: &str, error: StoreError) -> PageError {
     let Some(name) = meanwhile(&error) else { return PageError::Store(error) };
+    let finding = match &error {
+        StoreError::Refused(refused) => match **refused {
+            Refused::AskedAgain { finding, .. } => Some(written(finding)),
+            _ => None,
+        },
+        _ => None,
+    };
     match shown(&desk.lexicon, store, id).map(serde_json::to_value) {
-        Ok(Ok(record)) => PageError::Meanwhile { id: name, words: error.to_string(), record: Box::new(record) },
+        Ok(Ok(record)) => {
+            PageError::Meanwhile { id: name, words: error.to_string(), finding, record: Box::new(record) }
+        }
         _ => PageError::Store(error),
     }
 }

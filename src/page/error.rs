@@ -73,7 +73,7 @@ pub(super) enum PageError {
     BrokenOff,
     /// What was wished meets what somebody else did in between: the record as it is now goes with it.
     #[error("{words}")]
-    Meanwhile { id: &'static str, words: String, record: Box<serde_json::Value> },
+    Meanwhile { id: &'static str, words: String, finding: Option<String>, record: Box<serde_json::Value> },
 }
 
 impl PageError {
@@ -163,8 +163,9 @@ impl IntoResponse for PageError {
         let (error, status) = self.kind();
         let words = sentence(&self.to_string());
         match self {
-            Self::Meanwhile { record, .. } => {
-                (status, Json(json!({ "error": error, "words": words, "record": record }))).into_response()
+            Self::Meanwhile { record, finding, .. } => {
+                let told = json!({ "error": error, "words": words, "finding": finding, "record": record });
+                (status, Json(told)).into_response()
             }
             _ => (status, Json(json!({ "error": error, "words": words }))).into_response(),
         }

@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use crate::export::words::{plain_value, value_words};
+use crate::export::words::plain_value;
 use crate::lexicon::Lexicon;
 use crate::page::words::{LineWords, heard_by_words, how_words, reason_why, told_words};
 use crate::record::decisions::Entry;
@@ -136,7 +136,8 @@ impl OfTheInfant {
         let of = |standing: &Standing<'_>| {
             let (name, region) = Place::of(review, standing).name_and_region(lexicon, review);
             let stated = standing.stands.as_ref().filter(|_| region == CONTEXT_REGION)?;
-            Some(Self { name, words: stated_words(stated) })
+            let words = plain_value(&stated.value, stated.figures.as_ref());
+            Some(Self { name, words: if stated.approx { format!("about {words}") } else { words } })
         };
         standings.iter().filter_map(of).collect()
     }
@@ -149,6 +150,8 @@ impl FindingShown {
         let (drafted, first) = (standing.drafted, place.first);
         let side = drafted.map(|drafted| drafted.side).or(first.map(|stated| stated.side));
         let value = drafted.map(|drafted| &drafted.value).or(first.map(|stated| &stated.value));
+        let figures = drafted.map(|drafted| &drafted.figures).or(first.map(|stated| &stated.figures));
+        let words = value.map(|value| plain_value(value, figures.and_then(Option::as_ref)));
         Self {
             id: written(standing.finding),
             item: place.item.to_owned(),
@@ -157,7 +160,7 @@ impl FindingShown {
             region,
             side: side.map_or("none", |side| side.name()),
             value: value.cloned().unwrap_or_default(),
-            words: drafted.map(value_words).or_else(|| first.map(stated_words)).unwrap_or_default(),
+            words: words.unwrap_or_default(),
             approx: drafted.map_or_else(|| first.is_some_and(|stated| stated.approx), |drafted| drafted.approx),
             hedged: drafted.is_some_and(|drafted| drafted.hedged),
             by_group: drafted.is_some_and(|drafted| drafted.by_group),
@@ -174,7 +177,7 @@ impl FindingShown {
 }
 
 /// A finding's id as the page writes it: `d3` of the draft, `a17` added by entry 17.
-fn written(finding: FindingId) -> String {
+pub(super) fn written(finding: FindingId) -> String {
     match finding {
         FindingId::Drafted(number) => format!("d{number}"),
         FindingId::Added(entry) => format!("a{entry}"),
@@ -257,14 +260,9 @@ impl DecisionShown {
 
 impl StatedShown {
     fn of(stated: &Stated) -> Self {
-        let words = stated_words(stated);
+        let words = plain_value(&stated.value, stated.figures.as_ref());
         Self { side: stated.side.name(), value: stated.value.clone(), words, approx: stated.approx }
     }
-}
-
-fn stated_words(stated: &Stated) -> String {
-    let value = plain_value(&stated.value, stated.figures.as_ref());
-    if stated.approx { format!("about {value}") } else { value }
 }
 
 #[cfg(test)]

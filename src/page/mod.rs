@@ -41,7 +41,7 @@ use guard::Guard;
 use sound::Sounds;
 
 /// How long requests that are being answered are waited for when the program is stopped.
-const PATIENCE: Duration = Duration::from_secs(2);
+const PATIENCE: Duration = Duration::from_secs(1);
 
 /// Bytes that may be sent at once: some hundreds of decisions.
 const MOST_SENT: usize = 64 * 1024;
@@ -171,7 +171,7 @@ impl Stop {
 pub fn serve(listener: TcpListener, desk: Arc<Desk>, stop: &Stop) -> Result<(), CannotServe> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().max_blocking_threads(4).build()?;
     let stopped = Arc::clone(&stop.0);
-    runtime.block_on(async {
+    let served = runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
         let ending = Arc::new(Notify::new());
         let told = Arc::clone(&ending);
@@ -188,5 +188,8 @@ pub fn serve(listener: TcpListener, desk: Arc<Desk>, stop: &Stop) -> Result<(), 
             served = serving => served.map_err(CannotServe::Io),
             () = patience => Ok(()),
         }
-    })
+    });
+    // Neither must a recording that is still being decoded. What the store does is whole or not at all.
+    runtime.shutdown_timeout(PATIENCE);
+    served
 }

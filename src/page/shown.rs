@@ -106,6 +106,8 @@ struct SignatureShown {
     role: String,
     at: i64,
     reason: Option<String>,
+    /// The last entry that it covers.
+    last: u64,
     sha256: String,
 }
 
@@ -137,19 +139,21 @@ impl RecordShown {
         let standings = kept.review.standings();
         let findings =
             standings.iter().map(|standing| FindingShown::of(lexicon, &kept.review, &lines, standing)).collect();
-        let signed = kept.signatures.last().map_or(kept.review.last(), |signature| signature.entries);
+        let signed = kept.signatures.last();
+        let covered = signed.map_or(kept.review.last(), |signature| signature.entries);
+        let decided_since = kept.review.last().saturating_sub(covered);
         Self {
             id: kept.id.clone(),
             state: kept.state().name(),
             created: kept.at.0,
             seen: kept.review.last(),
-            decided_since: kept.review.last().saturating_sub(signed),
+            decided_since,
             draft: DraftShown::of(kept.draft_version, draft, &lines),
             findings,
             not_mentioned: NotMentioned::all(&kept.review, &standings),
             sound: sound_name(&kept.sound),
             signatures: kept.signatures.iter().map(SignatureShown::of).collect(),
-            cautions: cautions(draft),
+            cautions: cautions(draft, signed, decided_since),
             prompts: [],
         }
     }
@@ -228,6 +232,7 @@ impl SignatureShown {
             role: signature.by.role().to_owned(),
             at: signature.at.0,
             reason: signature.reason.clone(),
+            last: signature.entries,
             sha256: signature.sha256.clone(),
         }
     }

@@ -48,16 +48,23 @@ impl Sounds {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = None;
     }
 
+    /// The samples of the recording that lies there, if they are known.
+    fn known(&self, path: &FilePath) -> Option<Arc<[i16]>> {
+        let last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        last.as_ref().filter(|(known, _)| known == path).map(|(_, samples)| Arc::clone(samples))
+    }
+
     // Whoever asks for the same while it is decoded waits for that, rather than have it decoded twice.
-    fn of(&self, path: &FilePath) -> Result<Arc<[i16]>, PageError> {
+    fn decoded(&self, path: PathBuf, bytes: Vec<u8>) -> Result<Arc<[i16]>, PageError> {
         let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, samples)) = last.as_ref().filter(|(known, _)| known == path) {
+        if let Some((_, samples)) = last.as_ref().filter(|(known, _)| *known == path) {
             return Ok(Arc::clone(samples));
         }
         *last = None;
-        let samples: Arc<[i16]> = audio::read(path)?.samples.iter().map(|sample| whole(*sample)).collect();
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let samples: Arc<[i16]> = audio::decode(bytes, &name)?.samples.iter().map(|sample| whole(*sample)).collect();
         if samples.len() <= MOST_KEPT {
-            *last = Some((path.to_owned(), Arc::clone(&samples)));
+            *last = Some((path, Arc::clone(&samples)));
         }
         Ok(samples)
     }
@@ -78,13 +85,17 @@ pub(super) async fn sound(
     let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
     let found = desk.with_store(move |desk, store| {
         // A recording that was deleted is not played from memory either.
-        store.sound(&id).map_err(|error| {
-            desk.sounds.forget();
-            PageError::Store(error)
-        })
+        let path = store.sound(&id).inspect_err(|_| desk.sounds.forget())?;
+        let known = desk.sounds.known(&path);
+        let bytes = if known.is_some() { Vec::new() } else { store.sound_bytes(&id)? };
+        Ok((path, known, bytes))
     });
-    let path = found.await?;
-    let file = desk.apart(move |desk| Ok(wav(stretch(&desk.sounds.of(&path)?, &wanted)))).await?;
+    let (path, known, bytes) = found.await?;
+    let samples = match known {
+        Some(samples) => samples,
+        None => desk.apart(move |desk| desk.sounds.decoded(path, bytes)).await?,
+    };
+    let file = wav(stretch(&samples, &wanted));
     Ok(([(CONTENT_TYPE, "audio/wav")], file).into_response())
 }
 

@@ -11,6 +11,7 @@ use crate::reading::values::Told;
 use crate::reading::{HeardBy, Reason};
 use crate::record::{DraftRecord, Quote};
 use crate::speech::words::words_of;
+use crate::store::Signature;
 
 /// From one place in a line to another, in UTF-16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -108,17 +109,28 @@ pub(super) fn told_words(told: Told) -> &'static str {
     }
 }
 
-/// What every screen about a draft says. From the project's cautions: common practice, no source.
-pub(super) fn cautions(draft: &DraftRecord) -> Vec<String> {
-    let mut cautions = vec![
-        "DRAFT, not confirmed: it is no record until a licensed clinician has confirmed it by name and time."
+/// What holds of every record, signed or not.
+const ALWAYS: [&str; 5] = [
+    "Software made the text from speech. Check who examined, when, and which infant.",
+    "The words that each finding came from are one step away: choose the finding.",
+    "What is listed as not mentioned was not said, which does not make it normal.",
+    "A clear line can be wrong too.",
+    "This is no full newborn check: colour, breathing, glucose, feeding and jaundice can matter more.",
+];
+
+/// What every screen about a record says. From the project's cautions: common practice, no source.
+pub(super) fn cautions(draft: &DraftRecord, signed: Option<&Signature>, decided_since: u64) -> Vec<String> {
+    let mut cautions = vec![match signed {
+        None => "DRAFT, not confirmed: it is no record until a licensed clinician has confirmed it by name and time."
             .to_owned(),
-        "Software made this text from speech. Check who examined, when, and which infant.".to_owned(),
-        "The words that each finding came from are one step away: choose the finding.".to_owned(),
-        "What is listed as not mentioned was not said, which does not make it normal.".to_owned(),
-        "A clear line can be wrong too.".to_owned(),
-        "This is no full newborn check: colour, breathing, glucose, feeding and jaundice can matter more.".to_owned(),
-    ];
+        Some(signature) => {
+            format!("Confirmed by {}, as version {}; the time stands beside it.", signature.by, signature.version)
+        }
+    }];
+    if decided_since > 0 {
+        cautions.push("DRAFT, not confirmed: what was decided since it was signed.".to_owned());
+    }
+    cautions.extend(ALWAYS.map(str::to_owned));
     if draft.lacks_sound() {
         cautions
             .push("Some of the sound was lost, dropped or held no speech: what was said there is missing.".to_owned());

@@ -360,13 +360,17 @@ fn the_list_is_searched_and_turned_over() {
 #[test]
 fn a_record_shows_every_finding_with_its_words() {
     let page = Opened::new();
-    let id = page.keep_text("This is a girl.\nGrößer, 👶 no ankle clonus on the left.\nScarf sign to the midline.");
+    let id = page.keep_text(
+        "This is a girl.\nGrößer, 👶 no ankle clonus on the left.\nScarf sign to the midline.\n\
+        Popliteal angle on the right about 95 degrees.",
+    );
     let record = page.record(&id);
     assert_eq!((&record["state"], &record["seen"], &record["sound"]), (&json!("draft"), &json!(0), &json!("none")));
     assert!(record["draft"]["status"].as_str().unwrap().starts_with("DRAFT"));
     assert!(record["cautions"][0].as_str().unwrap().starts_with("DRAFT, not confirmed"), "{record}");
-    let [sex, clonus, scarf, ..] = &record["findings"].as_array().unwrap()[..] else { panic!("{record}") };
-    let [clonus, scarf] = if clonus["item"] == "ankle-clonus" { [clonus, scarf] } else { [scarf, clonus] };
+    let findings = record["findings"].as_array().unwrap();
+    let found = |item: &str| findings.iter().find(|finding| finding["item"] == item).unwrap();
+    let [sex, clonus, scarf, angle] = ["sex", "ankle-clonus", "scarf-sign", "popliteal-angle"].map(found);
     assert_eq!((&sex["item"], &sex["context"], &sex["clear"]), (&json!("sex"), &json!(true), &json!(true)));
     assert_eq!(
         (&clonus["side"], &clonus["value"], &clonus["words"]),
@@ -374,6 +378,9 @@ fn a_record_shows_every_finding_with_its_words() {
     );
     assert_eq!((&scarf["side"], &scarf["clear"]), (&json!("unstated"), &json!(false)));
     assert_eq!(scarf["reasons"][0]["id"], "side-unstated");
+    for said in [angle, &angle["now"]] {
+        assert_eq!((&said["words"], &said["approx"]), (&json!("95°"), &json!(true)), "{angle}");
+    }
     let silent: Vec<&str> =
         record["not_mentioned"].as_array().unwrap().iter().map(|item| item["item"].as_str().unwrap()).collect();
     assert!(!silent.contains(&"ankle-clonus") && !silent.contains(&"sex") && silent.contains(&"moro"), "{silent:?}");
@@ -498,9 +505,15 @@ fn a_record_is_reviewed_signed_and_amended() {
         (&signature["signer"], &signature["role"], &signature["reason"]),
         (&json!("A. Examiner"), &json!("registrar"), &Value::Null)
     );
+    assert_eq!(record["cautions"][0], "Confirmed by A. Examiner, registrar, as version 1; the time stands beside it.");
     let again = page.post(&to("sign"), &sent(&record, json!({}))).is(409, "signed");
     assert_eq!(again["record"]["signatures"].as_array().unwrap().len(), 1);
-    amended(&page, &id, &record, &place("suck"));
+    // What is decided behind a signature is a draft until it is signed, too.
+    let wish = json!({ "wishes": [{ "kind": "add", "item": "gag", "value": "present" }] });
+    let later = page.post(&to("decide"), &sent(&record, wish)).ok();
+    assert_eq!((&later["state"], &later["decided_since"]), (&json!("signed"), &json!(1)));
+    assert!(later["cautions"][1].as_str().unwrap().starts_with("DRAFT, not confirmed"), "{later}");
+    amended(&page, &id, &later, &place("suck"));
 }
 
 fn amended(page: &Opened, id: &str, record: &Value, suck: &Value) {
@@ -509,12 +522,12 @@ fn amended(page: &Opened, id: &str, record: &Value, suck: &Value) {
     // Without a reason neither the decision nor the signature is taken in.
     page.post(&to, &sent(record, json!({ "wishes": wishes }))).is(422, "undecided");
     page.post(&to, &sent(record, json!({ "wishes": wishes, "reason": " " }))).is(422, "undecided");
-    page.post(&to, &sent(record, json!({ "reason": "none" }))).is(422, "undecided");
     assert_eq!(page.record(id)["seen"], record["seen"]);
     let record =
         page.post(&to, &sent(record, json!({ "wishes": wishes, "reason": "seen again with the parents" }))).ok();
     assert_eq!((&record["state"], &record["signatures"][1]["version"]), (&json!("amended"), &json!(2)));
     assert_eq!(record["signatures"][1]["reason"], "seen again with the parents");
+    assert_eq!(record["signatures"][1]["last"], record["seen"]);
     let store = page.store();
     let (first, second) = (store.signed(id, Some(1)).unwrap(), store.signed(id, Some(2)).unwrap());
     let value = |signed: &spoken_exam::record::SignedRecord| {
@@ -536,6 +549,7 @@ fn what_somebody_else_decided_meanwhile_is_shown_and_asked_again() {
     page.post(&decide, &theirs).ok();
     let refused = page.post(&decide, &sent(&looked_at, mine.clone())).is(409, "decided-meanwhile");
     assert!(refused["words"].as_str().unwrap().contains("B. Other, consultant"), "{refused}");
+    assert_eq!(refused["finding"], "d2");
     let now = &refused["record"];
     assert_eq!(now, &page.record(&id), "the record as it is now goes with it");
     assert_eq!(now["findings"][1]["decision"]["by"], "B. Other");
