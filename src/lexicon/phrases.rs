@@ -199,6 +199,10 @@ impl Compiler<'_> {
         for (place, entry) in &entries.misheard {
             let said = spelled(self.spelling, &entry.said);
             let heard = spelled(self.spelling, &entry.heard);
+            if heard.is_empty() {
+                self.faults.push(place.fault(format!("the phrase `{}` has no words", entry.heard)));
+                continue;
+            }
             match self.phrases.get(&said).cloned() {
                 Some(phrase) if !self.phrases.contains_key(&heard) => {
                     drop(self.phrases.insert(heard.clone(), Phrase { text: heard, misheard: true, ..phrase }));

@@ -120,8 +120,10 @@ fn phrase(text: &str) -> Result<&str, PageError> {
 fn check(lexicon: &Lexicon, heard: &str) -> Result<(), PageError> {
     let utterance = Utterance::from_text(heard);
     let refused = |why: &str| Err(PageError::Misheard(format!("\u{201c}{heard}\u{201d} {why}")));
-    if utterance.words.is_empty() {
-        return refused("holds no word");
+    // "it is" or "the" stand everywhere, and would be taken for an item everywhere.
+    let small = |word: &str| lexicon.is_plain(word) || (word.chars().count() <= 3 && !lexicon.is_no_word(word));
+    if utterance.words.iter().all(|word| small(&word.plain)) {
+        return refused("holds no word of its own; small words are said everywhere");
     }
     for mention in mentions_in(lexicon, &utterance) {
         let sure = matches!(mention.how, How::Exact | How::Misheard);

@@ -41,6 +41,15 @@ fn every_fault_is_named_at_once_with_file_and_line() {
 }
 
 #[test]
+fn what_was_misheard_has_words_that_count() {
+    let text = "[[misheard]]\nheard = \"the\"\nsaid = \"scarf\"\nmet = \"nowhere\"\n";
+    let own = Source { file: "misheard.toml".to_owned(), text: text.to_owned() };
+    let sources: Vec<Source> = load::built_in().into_iter().chain([own]).collect();
+    let faults = Lexicon::from_sources(&sources).expect_err("`the` does not count").to_string();
+    assert_eq!(faults, "misheard.toml:1: the phrase `the` has no words");
+}
+
+#[test]
 fn a_folder_of_ones_own_adds_phrases() {
     let mut sources = load::built_in();
     let text = "[ankle-clonus.values.absent]\nalone = [\"not a quiver at the heel\"]\n".to_owned();

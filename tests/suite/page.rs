@@ -714,6 +714,10 @@ fn what_would_spoil_the_lexicon_is_not_written() {
         ("left", "Moro"),
         ("knee jerk", "Moro"),
         ("...", "Moro"),
+        ("the", "Moro"),
+        ("it is", "Moro"),
+        ("him", "Moro"),
+        ("baby", "Moro"),
         ("two\nlines", "Moro"),
         (&"long ".repeat(30), "Moro"),
     ] {
