@@ -3,7 +3,7 @@
 // the console, throws, or asks anybody but the program.
 import assert from 'node:assert/strict';
 import { execFileSync, spawn } from 'node:child_process';
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
@@ -86,8 +86,12 @@ export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
     if (!request.url().startsWith(`${on.origin}/`) && !request.url().startsWith('blob:'))
       note(`asked elsewhere: ${request.url()}`);
   });
-  if (process.env.SPOKEN_EXAM_ASSETS) await page.route(/\/(assets\/.*)?$/, fromFolder);
   await page.goto(on.address);
+  // What a redirection leads to is the program's own document; asked for by itself it is the folder's.
+  if (process.env.SPOKEN_EXAM_ASSETS) {
+    await page.route(/\/(assets\/.*)?$/, fromFolder);
+    await page.goto(`${on.origin}/`);
+  }
   if (hash !== '#/') await page.goto(`${on.origin}/${hash}`);
   await settled(page);
   const close = async () => {
@@ -102,14 +106,11 @@ const TYPES = { html: 'text/html; charset=utf-8', css: 'text/css', js: 'text/jav
 // The program carries its assets; whoever writes them looks at those in the folder, under the program's own headers.
 async function fromFolder(route) {
   const name = new URL(route.request().url()).pathname.replace(/^\/(assets\/)?/, '') || 'index.html';
-  // A file that the program does not carry yet gets the headers of its document.
+  // A file that the program does not carry yet has the document's policy too.
   const answer = await route.fetch({ url: new URL('/', route.request().url()).href });
-  const contentType = TYPES[name.split('.').pop()];
-  await route.fulfill({
-    status: 200,
-    headers: { ...answer.headers(), 'content-type': contentType },
-    path: join(process.env.SPOKEN_EXAM_ASSETS, name),
-  });
+  const policy = answer.headers()['content-security-policy'];
+  const headers = { 'content-security-policy': policy, 'content-type': TYPES[name.split('.').pop()] };
+  await route.fulfill({ status: 200, headers, body: readFileSync(join(process.env.SPOKEN_EXAM_ASSETS, name)) });
 }
 
 /** Waits until a view stands. */
