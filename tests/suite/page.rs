@@ -759,3 +759,36 @@ proptest::proptest! {
         proptest::prop_assert_eq!(&page.record(id)["seen"], 0);
     }
 }
+
+// --- Many at once ---
+
+#[test]
+fn fifty_reviewers_at_once_are_answered_and_nothing_is_lost() {
+    let page = Opened::new();
+    let shared = page.keep_text("No ankle clonus on the left.");
+    let review = |number: usize| {
+        let own = page.keep_text(&format!("Baby number {number}. No ankle clonus on the left."));
+        assert!(page.get("/api/records?search=clonus&page=1").status == 200);
+        let confirmed =
+            page.post(&format!("/api/records/{own}/confirm-clear"), &sent(&page.record(&own), json!({}))).ok();
+        assert_eq!(confirmed["state"], "in-review");
+        page.post(&format!("/api/records/{own}/sign"), &sent(&confirmed, json!({}))).ok();
+        let wish = json!({ "kind": "add", "item": "suck", "side": "none", "value": "strong", "approx": false });
+        // Whoever comes later is asked again, sees what stands there, and decides again.
+        let mut seen = page.record(&shared);
+        loop {
+            let answer = page.post(&format!("/api/records/{shared}/decide"), &sent(&seen, json!({ "wishes": [wish] })));
+            if answer.status == 200 {
+                break;
+            }
+            seen = answer.is(409, "decided-meanwhile")["record"].clone();
+        }
+    };
+    std::thread::scope(|scope| {
+        let all: Vec<_> = (0..50).map(|number| scope.spawn(move || review(number))).collect();
+        all.into_iter().for_each(|one| one.join().expect("every request is answered as it should be"));
+    });
+    assert_eq!(page.record(&shared)["seen"], 50);
+    assert_eq!(page.get("/api/records?state=signed").ok()["total"], 50);
+    assert_eq!(page.store().verify().expect("it can be read").faults, []);
+}
