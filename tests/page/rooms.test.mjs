@@ -1,25 +1,13 @@
 // Room, light and access: three widths, twice the size, light and dark, rules of WCAG 2.2 as far as axe knows them.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { AXE, open, records, shot, stage, visit } from './stage.mjs';
+import { faults, open, records, shot, stage, visit } from './stage.mjs';
 
-const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 let on;
 before(async () => {
   on = await stage(['samples/second-thoughts.txt', 'samples/bedside-round.txt']);
 });
 after(() => on?.end());
-
-// By the debugger's door, since the page itself lets no script in.
-async function faults(page, view) {
-  const { default: fs } = await import('node:fs');
-  await page.evaluate(fs.readFileSync(AXE, 'utf8'));
-  const found = await page.evaluate((tags) => globalThis.axe.run({ runOnly: tags }), TAGS);
-  assert.ok(found.passes.length > 20, 'axe looked at the page');
-  return found.violations.flatMap((rule) =>
-    rule.nodes.map((node) => `${view}: ${rule.id}: ${node.target} ${node.failureSummary}`),
-  );
-}
 
 const DIALOGS = [
   ['c', 'change'],

@@ -10,7 +10,7 @@ import { join, resolve } from 'node:path';
 
 const load = createRequire(join(process.env.SPOKEN_EXAM_PAGE_CACHE, 'package.json'));
 const { chromium } = load('playwright-core');
-export const AXE = load.resolve('axe-core/axe.min.js');
+const AXE = load.resolve('axe-core/axe.min.js');
 export const ROOT = resolve(import.meta.dirname, '../..');
 const PROGRAM = process.env.SPOKEN_EXAM_PROGRAM;
 const FLAGS = [
@@ -169,4 +169,17 @@ export async function shot(page, name) {
   if (!folder) return;
   mkdirSync(folder, { recursive: true });
   await page.screenshot({ path: join(folder, `${name}.png`) });
+}
+
+const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+/** What the rules of WCAG 2.2, as far as axe knows them, say against what is shown. */
+export async function faults(page, view) {
+  // By the debugger's door, since the page itself lets no script in.
+  await page.evaluate(readFileSync(AXE, 'utf8'));
+  const found = await page.evaluate((tags) => globalThis.axe.run({ runOnly: tags }), TAGS);
+  assert.ok(found.passes.length > 20, 'axe looked at the page');
+  return found.violations.flatMap((rule) =>
+    rule.nodes.map((node) => `${view}: ${rule.id}: ${node.target} ${node.failureSummary}`),
+  );
 }

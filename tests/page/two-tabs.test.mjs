@@ -1,7 +1,7 @@
 // Two people with one record: who comes second is asked again and loses nothing.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { confirmAll, open, record, says, shot, stage, until, visit } from './stage.mjs';
+import { confirmAll, faults, open, record, says, shot, stage, until, visit } from './stage.mjs';
 
 let on;
 before(async () => {
@@ -58,6 +58,7 @@ test('what was decided in the meantime is shown, kept, or decided again', async 
   assert.match(await dialog.textContent(), /B\. First, registrar, was here before you/);
   assert.match(await dialog.textContent(), /Rejected/);
   await shot(two, 'meanwhile');
+  assert.deepEqual(await faults(two, 'meanwhile'), []);
   await two.keyboard.press('Escape');
   await dialog.waitFor({ state: 'detached' });
   let now = await record(one, id);

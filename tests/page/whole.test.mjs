@@ -5,7 +5,7 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { confirmAll, open, record, records, says, shot, stage, visit } from './stage.mjs';
+import { confirmAll, faults, open, record, records, says, shot, stage, visit } from './stage.mjs';
 
 let on;
 before(async () => {
@@ -67,6 +67,7 @@ async function proposeAsMisheard(page) {
   assert.match(toml, /hellbost/);
   assert.deepEqual(readdirSync(on.lexicon), []);
   await shot(page, 'misheard');
+  assert.deepEqual(await faults(page, 'misheard'), []);
   await page.keyboard.press('Enter');
   await page.locator('dialog').waitFor({ state: 'detached' });
   assert.match(readFileSync(join(on.lexicon, 'misheard.toml'), 'utf8'), /hellbost/);
@@ -96,6 +97,7 @@ async function confirmTheRest(page, id) {
 async function signIt(page, id) {
   await page.keyboard.press('s');
   await shot(page, 'sign');
+  assert.deepEqual(await faults(page, 'sign'), []);
   await page.keyboard.press('Enter');
   await says(page, 'Version 1 is signed');
   assert.match(await page.locator('.banner').textContent(), /^SIGNED Version 1, A\. Examiner, registrar/);
@@ -106,6 +108,7 @@ async function signIt(page, id) {
   assert.equal((await record(page, id)).seen, signed.seen, 'nothing is decided about a signed record by a slip');
   assert.equal(await page.getByRole('button', { name: 'Confirm', exact: true }).count(), 0);
   await shot(page, 'signed');
+  assert.deepEqual(await faults(page, 'signed'), []);
 }
 
 async function amendIt(page, id) {
@@ -119,6 +122,7 @@ async function amendIt(page, id) {
   await page.getByText('The reason is missing').waitFor();
   await page.keyboard.type('Heard again: it was not found.');
   await shot(page, 'amend');
+  assert.deepEqual(await faults(page, 'amend'), []);
   await page.keyboard.press('Enter');
   await says(page, 'Version 2 is signed');
   const amended = await record(page, id);
