@@ -122,3 +122,13 @@ test('the document asks for every module at once', () => {
     modules,
   );
 });
+
+test('a review begins at what needs the eye, else at what is undecided', () => {
+  const doubtful = (id) => ({ findings: RECORD.findings.map((one) => ({ ...one, clear: one.id !== id })) });
+  const began = (record) => model.firstOpen(record, model.order(model.sections(record, LEXICON)));
+  // The right side stands before the left one; what needs the eye is still the first.
+  assert.equal(began(doubtful('d2')), 'd2');
+  assert.equal(began(doubtful('d3')), 'd3');
+  assert.equal(began(doubtful('none')), 'd1');
+  assert.equal(began({ findings: RECORD.findings.map((one) => ({ ...one, decision: {} })) }), null);
+});

@@ -87,6 +87,12 @@ export function nextOpen(record, ids, from) {
   return around.find((id) => open.has(id)) ?? null;
 }
 
+/** Where a review begins: the first that needs the eye, else the first undecided; null when all are decided. */
+export function firstOpen(record, ids) {
+  const eye = new Set(record.findings.filter((finding) => kindOf(finding) === 'eye').map((finding) => finding.id));
+  return ids.find((id) => eye.has(id)) ?? nextOpen(record, ids, null);
+}
+
 /** The part of the body that regions come to, by side: what a drawing shows. */
 export function places(record, lexicon) {
   const found = new Map();

@@ -7,7 +7,7 @@ import { ACTS, Deciding } from './deciding.js';
 import { bar, detail } from './detail.js';
 import { el, fill } from './dom.js';
 import { help } from './help.js';
-import { counts, nextOpen, order, sections } from './model.js';
+import { counts, firstOpen, nextOpen, order, sections } from './model.js';
 import { whole } from './narration.js';
 import { head, overview } from './overview.js';
 import * as rows from './rows.js';
@@ -95,7 +95,7 @@ class Page extends Deciding {
   }
 
   firstOpen() {
-    return nextOpen(this.record, this.ids, null);
+    return firstOpen(this.record, this.ids);
   }
 
   asks() {
