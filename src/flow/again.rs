@@ -20,6 +20,7 @@ const LEAD: f32 = 2.0;
 /// The same for the long name of an item that sounds alike: names are rare in what the recogniser learnt from, and are written
 /// as words that are not. "Pop like a angle" for "popliteal angle" is 12 ahead of it.
 const NAME: Long = Long { behind: 12.0, lead: 6.0, letters: 8, alike: 0.6 };
+
 /// What is asked of a long name.
 struct Long {
     behind: f32,

@@ -146,8 +146,9 @@ fn denials(lexicon: &Lexicon, said: &[Utterance], found: &Finding) -> Vec<Other>
         let next = text(Span { first: denial.past, past: denial.past + 1, ..denial })?;
         other(said, Span { past: denial.past + 1, ..denial }, Kind::Denial, next)
     };
-    if single_words(quote).any(|span| is_denial(&span)) {
-        return single_words(quote).filter(is_denial).filter_map(without).collect();
+    let denials: Vec<Span> = single_words(quote).filter(is_denial).collect();
+    if !denials.is_empty() {
+        return denials.into_iter().filter_map(without).collect();
     }
     let first = Span { past: quote.first + 1, ..quote };
     let before = quote.first.checked_sub(1).and_then(|at| said.get(quote.utterance)?.words.get(at));

@@ -5,7 +5,6 @@
 //! "sustained" of ankle-clonus gives "unsustained"; "left" gives "right"
 
 use crate::lexicon::closed_sets::Row;
-use crate::lexicon::compile::Phrase;
 use crate::lexicon::phonemes::{LONGEST, distance, sound_out, weight_of};
 use crate::lexicon::{ItemIx, LanguageWord, Lexicon, Meaning, ValueIx};
 use crate::speech::Word;
@@ -51,7 +50,7 @@ impl Lexicon {
     #[must_use]
     pub fn other_side(&self, words: &[Word]) -> Option<&str> {
         let [word] = words else { return None };
-        let meanings = &self.by_text(&word.plain)?.meanings;
+        let meanings = &self.phrase_by(&[&word.plain])?.meanings;
         let other = match meanings.iter().find_map(|meaning| side(*meaning))? {
             LanguageWord::SideLeft => LanguageWord::SideRight,
             _ => LanguageWord::SideLeft,
@@ -66,11 +65,7 @@ impl Lexicon {
     pub fn denies(&self, words: &[Word]) -> bool {
         let plain: Vec<&str> = words.iter().map(|word| word.plain.as_str()).collect();
         let denies = |meaning: &Meaning| matches!(meaning, Meaning::Word(LanguageWord::Negation));
-        self.by_text(&plain.join(" ")).is_some_and(|phrase| phrase.meanings.iter().any(denies))
-    }
-
-    fn by_text(&self, text: &str) -> Option<&Phrase> {
-        self.phrases.iter().find(|phrase| phrase.text == text)
+        self.phrase_by(&plain).is_some_and(|phrase| phrase.meanings.iter().any(denies))
     }
 }
 

@@ -255,6 +255,11 @@ impl Lexicon {
         if !self.vocabulary.can_open(first, next, symbols.next().flatten()) {
             return None;
         }
+        self.phrase_by(words)
+    }
+
+    /// A phrase by its plain words one by one, however many they are.
+    pub(super) fn phrase_by(&self, words: &[&str]) -> Option<&Phrase> {
         // A space stands before every other letter: phrases are in the order of their words, too.
         let order = |phrase: &Phrase| phrase.text.split(' ').cmp(words.iter().copied());
         self.phrases.binary_search_by(order).ok().map(|at| &self.phrases[at])

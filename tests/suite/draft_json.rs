@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use spoken_exam::audio::{Recording, SourceFormat};
 use spoken_exam::export::{SCHEMA, to_json, to_table};
 use spoken_exam::flow::{self, Hearers};
+use spoken_exam::reading::HeardBy;
 use spoken_exam::record::{Loss, Notice, Origin, Sources};
 use spoken_exam::span::SoundSpan;
 use spoken_exam::speech::ModelIdentity;
@@ -57,6 +58,17 @@ fn of_sound() -> Value {
     let draft =
         flow::read(&LEXICON, heard, Sources { origin, model: Some(model), other_models: Vec::new(), notices }).draft;
     serde_json::from_str(&to_json(&draft).expect("it can be written")).expect("it is JSON")
+}
+
+#[test]
+fn every_way_of_hearing_keeps_to_the_schema() {
+    let validator = validator();
+    let mut draft = flow::of_text(&LEXICON, "No ankle clonus on the left.", "note.txt").draft;
+    for heard_by in HeardBy::ALL {
+        draft.findings.iter_mut().for_each(|finding| finding.heard_by = heard_by);
+        let written = to_json(&draft).expect("it can be written");
+        check(&validator, &serde_json::from_str(&written).expect("it is JSON"));
+    }
 }
 
 #[test]

@@ -342,7 +342,8 @@ mod encrypted {
                 assert!(child.wait().expect("it ends").success());
                 longest = begun.elapsed();
             } else {
-                std::thread::sleep(longest.mul_f64(chance.next(1000) as f64 / 1000.0));
+                // Up to half as long again: else hardly one would be killed behind the step.
+                std::thread::sleep(longest.mul_f64(chance.next(1500) as f64 / 1000.0));
                 child.kill().expect("it is killed");
                 child.wait().expect("it ended");
             }

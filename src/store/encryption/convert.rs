@@ -181,14 +181,20 @@ mod tests {
         Store::open(folder).unwrap().keep(&draft_of("A boy.", "a.txt"), None, Moment(1)).unwrap()
     }
 
+    /// A record's store as it is when everything is written anew and the step is still to come; the record's id, and where
+    /// the new store lies.
+    fn before_the_step(folder: &Path) -> (String, PathBuf) {
+        let id = with_a_record(folder);
+        let unfinished = folder.join(UNFINISHED);
+        let old = Store::open(folder).unwrap();
+        write_anew(Some(&old), folder, &unfinished, &passphrase()).unwrap();
+        (id, unfinished)
+    }
+
     #[test]
     fn what_was_killed_before_the_step_leaves_the_old_store() {
         let folder = tempfile::tempdir().unwrap();
-        let id = with_a_record(folder.path());
-        let unfinished = folder.path().join(UNFINISHED);
-        let old = Store::open(folder.path()).unwrap();
-        write_anew(Some(&old), folder.path(), &unfinished, &passphrase()).unwrap();
-        drop(old);
+        let (id, unfinished) = before_the_step(folder.path());
         assert!(unfinished.join(folder::DATABASE).is_file() && unfinished.join(REMAINS).is_file());
         let store = Store::open(folder.path()).unwrap();
         assert!(store.record(&id).is_ok() && !unfinished.exists());
@@ -198,11 +204,7 @@ mod tests {
     #[test]
     fn what_was_killed_behind_the_step_leaves_the_new_store_and_the_rest_is_removed() {
         let folder = tempfile::tempdir().unwrap();
-        let id = with_a_record(folder.path());
-        let unfinished = folder.path().join(UNFINISHED);
-        let old = Store::open(folder.path()).unwrap();
-        write_anew(Some(&old), folder.path(), &unfinished, &passphrase()).unwrap();
-        drop(old);
+        let (id, unfinished) = before_the_step(folder.path());
         fs::rename(&unfinished, folder.path().join(ENCRYPTED)).unwrap();
         let reader = Store::open_to_read_with(folder.path(), Some(&passphrase())).unwrap();
         let verified = reader.verify().unwrap();
