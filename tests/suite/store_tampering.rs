@@ -96,7 +96,7 @@ const CASES: [(Change, &str); 31] = [
         "record ID: signed version 2: what it covers was altered",
     ),
     (
-        Sql("UPDATE signatures SET sha256 = replace(sha256, 'a', 'b') WHERE number = 1"),
+        Sql("UPDATE signatures SET sha256 = substr(sha256, 2) || substr(sha256, 1, 1) WHERE number = 1"),
         "record ID: signed version 2 does not follow from the version before it",
     ),
     (Sql("DELETE FROM signatures WHERE number = 1"), "record ID: signed version 1 is missing"),
