@@ -38,6 +38,9 @@ pub mod flow;
 /// Records on disk, with their recordings.
 pub mod store;
 
+/// Sound that is still coming in → a draft that grows.
+pub mod live;
+
 /// Findings against those of a careful colleague.
 pub mod score;
 

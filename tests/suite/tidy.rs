@@ -91,12 +91,12 @@ const LEVELS: [(&str, u8); 16] = [
     ("store", 7),
     ("flow", 7),
     ("live", 8),
-    ("batch", 8),
-    ("page", 8),
+    ("batch", 9),
+    ("page", 9),
     ("setup", 8),
     ("score", 8),
-    ("cli", 9),
-    ("main", 10),
+    ("cli", 10),
+    ("main", 11),
 ];
 
 fn level(entry: &str) -> Option<u8> {
