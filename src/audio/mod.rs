@@ -4,7 +4,8 @@
 //!
 //! The files in reading order: `recording` is the value, `file` the two doors (`read` for a path, `decode` for bytes),
 //! `track` decodes the packets
-//! of `container`, `clues`, `pages` and `timeline` find what is lost, `intake` makes one clean channel, `resample` makes 16 kHz.
+//! of `container`, `clues`, `pages` and `timeline` find what is lost, `intake` makes one clean channel, `resample` makes 16 kHz,
+//! `wave` is the file that this program makes itself.
 //!
 //! ```no_run
 //! let recording = spoken_exam::audio::read(std::path::Path::new("examination.m4a"))?;
@@ -22,7 +23,9 @@ mod recording;
 mod resample;
 mod timeline;
 mod track;
+mod wave;
 
 pub use error::AudioError;
 pub use file::{decode, read};
 pub use recording::{Recording, SAMPLE_RATE_HZ, SILENCE_LEVEL, SourceFormat};
+pub use wave::{WAVE_HEAD, wave_bytes, wave_head};

@@ -67,6 +67,17 @@ impl fmt::Display for Person {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Moment(pub i64);
 
+impl Moment {
+    /// For the name of a file, to the second: `20231114T221320Z`.
+    #[must_use]
+    pub fn for_a_name(self) -> String {
+        match jiff::Timestamp::from_millisecond(self.0) {
+            Ok(time) => time.strftime("%Y%m%dT%H%M%SZ").to_string(),
+            Err(_) => format!("{}ms", self.0),
+        }
+    }
+}
+
 impl fmt::Display for Moment {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match jiff::Timestamp::from_millisecond(self.0) {

@@ -66,6 +66,15 @@ pub enum StoreError {
     /// The disk is full.
     #[error("cannot write to {}: the disk is full; nothing was changed, make room and try again", .0.display())]
     Full(PathBuf),
+    /// The disk is full while a recording is being made.
+    #[error("cannot write to {}: the disk is full; what was recorded before is kept, make room", .0.display())]
+    TakingFull(PathBuf),
+    /// No recording that was not ended has this id.
+    #[error("there is no unfinished recording {0}; `spoken-exam store show` tells how many there are")]
+    NoTaking(String),
+    /// Another program is making it.
+    #[error("recording {0} is being made by another program; end it there first")]
+    TakingInUse(String),
     /// It may only be read.
     #[error("cannot write to {}: it may only be read", .0.display())]
     ReadOnly(PathBuf),

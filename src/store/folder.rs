@@ -16,6 +16,8 @@ use crate::store::StoreError;
 pub(super) const DATABASE: &str = "store.sqlite";
 /// The folder of the recordings.
 pub(super) const RECORDINGS: &str = "recordings";
+/// The folder of the recordings that are being made, or were never ended.
+pub(super) const TAKINGS: &str = "taking";
 /// What names of files that are being written begin with.
 pub(super) const PART: &str = ".part-";
 /// The lock's file; it stays, empty.

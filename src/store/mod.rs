@@ -3,7 +3,7 @@
 //! them back. Everything is added and nothing altered; each row is sealed, so that whoever alters one by hand is found out by
 //! `verify`. The only place that knows SQLite. Leaves alone what a decision or a signature means (`record`).
 //! Files, in reading order: `schema/0001_records.sql` `folder` `passphrase` `encryption/` `place` `schema` `seal` `records`
-//! `draft` `reviews` `sound` `list` `verify`.
+//! `draft` `reviews` `sound` `taking` `list` `verify`.
 //!
 //! `spoken-exam draft visit.m4a --keep` puts a draft and its recording in; killed at any moment, it leaves both or neither
 
@@ -21,6 +21,7 @@ mod reviews;
 mod schema;
 mod seal;
 mod sound;
+mod taking;
 mod verify;
 
 use std::fs::File;
@@ -40,6 +41,7 @@ pub use list::{Listed, Page, Query, State};
 pub use passphrase::{Passphrase, SHORTEST};
 pub use records::{DraftId, Kept, Signature};
 pub use sound::{KeepSound, Sound};
+pub use taking::{Taking, Unfinished};
 pub use verify::{Fault, Verified};
 
 use place::Place;
@@ -112,6 +114,7 @@ impl Store {
         }
         store.place.clear();
         store.finish_deleting(lock)?;
+        store.finish_takings();
         Ok(store)
     }
 

@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
 use crate::store::encryption::{self, Keys};
-use crate::store::folder::{self, DATABASE, PART, RECORDINGS};
+use crate::store::folder::{self, DATABASE, PART, RECORDINGS, TAKINGS};
 use crate::store::{Passphrase, StoreError};
 
 /// The folder of an encrypted store, within the one that is named.
@@ -66,6 +66,11 @@ impl Place {
         self.home.join(RECORDINGS)
     }
 
+    /// The folder of the recordings that are being made.
+    pub(super) fn takings(&self) -> PathBuf {
+        self.home.join(TAKINGS)
+    }
+
     /// Where a recording lies: `recordings/ab/abcdef….EXT`; encrypted, under a name that tells nothing of it.
     pub(super) fn sound_path(&self, sha256: &str, ending: &str) -> PathBuf {
         let name = match &self.keys {
@@ -79,10 +84,22 @@ impl Place {
     /// Copies a recording to its place, whole or not at all, and gives its length in bytes. The lock must be held. It is
     /// refused if it does not hold what `sha256` says.
     pub(super) fn put(&self, sound: &Path, sha256: &str, ending: &str) -> Result<u64, StoreError> {
+        let file = File::open(sound).map_err(|error| StoreError::io("read", sound, error))?;
+        self.put_from(file, sound, sha256, ending)
+    }
+
+    /// As [`Place::put`], from what is read; `named` is where it comes from, for errors.
+    pub(super) fn put_from(
+        &self,
+        sound: impl Read,
+        named: &Path,
+        sha256: &str,
+        ending: &str,
+    ) -> Result<u64, StoreError> {
         let place = self.sound_path(sha256, ending);
-        let copy = self.copy(sound, &place)?;
+        let copy = self.copy(sound, named, &place)?;
         if copy.sha256 != sha256 {
-            return Err(StoreError::AnotherSound(sound.to_owned()));
+            return Err(StoreError::AnotherSound(named.to_owned()));
         }
         let bytes = copy.bytes;
         self.keep(copy, &place)?;
@@ -93,20 +110,20 @@ impl Place {
     #[cfg(feature = "encrypted")]
     pub(super) fn put_as_it_is(&self, sound: &Path, sha256: &str, ending: &str) -> Result<(), StoreError> {
         let place = self.sound_path(sha256, ending);
-        self.keep(self.copy(sound, &place)?, &place)
+        let file = File::open(sound).map_err(|error| StoreError::io("read", sound, error))?;
+        self.keep(self.copy(file, sound, &place)?, &place)
     }
 
-    fn copy(&self, sound: &Path, place: &Path) -> Result<Copy, StoreError> {
+    fn copy(&self, sound: impl Read, named: &Path, place: &Path) -> Result<Copy, StoreError> {
         let wrong = |error| StoreError::io("write", place, error);
         let mut part = NamedTempFile::with_prefix_in(PART, self.recordings()).map_err(wrong)?;
-        let file = File::open(sound).map_err(|error| StoreError::io("read", sound, error))?;
-        let mut from = Hashing { file, hash: Sha256::new() };
+        let mut from = Hashing { sound, hash: Sha256::new() };
         let copied = match &self.keys {
             None => copied(&mut from, part.as_file_mut()),
             Some(keys) => encryption::seal(&mut from, part.as_file_mut(), keys, &name_of(place)),
         };
         let bytes = copied.map_err(|(reading, error)| match reading {
-            true => StoreError::io("read", sound, error),
+            true => StoreError::io("read", named, error),
             false => wrong(error),
         })?;
         part.as_file().sync_all().map_err(wrong)?;
@@ -162,7 +179,8 @@ impl Place {
         if self.home == self.folder.join(UNFINISHED) {
             return;
         }
-        let parts = folder::entries(&self.home).into_iter().chain(folder::entries(&self.recordings()));
+        let folders = [self.home.clone(), self.recordings(), self.takings()];
+        let parts = folders.iter().flat_map(|folder| folder::entries(folder));
         for part in parts.filter(|path| name_of(path).starts_with(PART)) {
             let _ = fs::remove_file(part);
         }
@@ -177,7 +195,7 @@ impl Place {
 /// What lies in a folder of a store that is not encrypted.
 pub(super) fn plain_files(folder: &Path) -> Vec<PathBuf> {
     let database = ["", "-wal", "-shm", "-journal"].map(|end| folder.join(format!("{DATABASE}{end}")));
-    database.into_iter().chain([folder.join(RECORDINGS)]).filter(|path| path.exists()).collect()
+    database.into_iter().chain([folder.join(RECORDINGS), folder.join(TAKINGS)]).filter(|path| path.exists()).collect()
 }
 
 /// Removes the files of a store that is not encrypted.
@@ -196,15 +214,15 @@ struct Copy {
     sha256: String,
 }
 
-/// A file that is hashed as it is read.
-struct Hashing {
-    file: File,
+/// A sound that is hashed as it is read.
+struct Hashing<R> {
+    sound: R,
     hash: Sha256,
 }
 
-impl Read for Hashing {
+impl<R: Read> Read for Hashing<R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let read = self.file.read(into)?;
+        let read = self.sound.read(into)?;
         self.hash.update(&into[..read]);
         Ok(read)
     }

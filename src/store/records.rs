@@ -13,7 +13,7 @@ use uuid::Uuid;
 use crate::export::to_json;
 use crate::record::{DraftRecord, Moment, NoPerson, Person, Review};
 use crate::store::list::State;
-use crate::store::sound::{self, Sound};
+use crate::store::sound::{self, Arrived, Sound};
 use crate::store::{Rows, Store, StoreError, draft, folder, list, seal, text};
 
 /// A record as the store has it.
@@ -88,9 +88,19 @@ impl Store {
     pub fn keep(&mut self, draft: &DraftRecord, recording: Option<&Path>, at: Moment) -> Result<String, StoreError> {
         let _lock = folder::lock(&self.place.folder)?;
         let arrived = recording.map(|file| sound::arrive(&self.rows(), draft, file)).transpose()?;
+        self.make_record(draft, arrived.as_ref(), at)
+    }
+
+    /// The rows of a record whose recording, if there is one, is in place. The lock must be held.
+    pub(super) fn make_record(
+        &mut self,
+        draft: &DraftRecord,
+        arrived: Option<&Arrived>,
+        at: Moment,
+    ) -> Result<String, StoreError> {
         let id = new_id(at);
         self.write(|rows| {
-            let hash = arrived.as_ref().map(|arrived| sound::append(rows, draft, arrived, at)).transpose()?;
+            let hash = arrived.map(|arrived| sound::append(rows, draft, arrived, at)).transpose()?;
             rows.append(
                 "records",
                 &[
@@ -243,7 +253,7 @@ fn append_draft(rows: &Rows<'_>, id: &str, draft: &DraftRecord, at: Moment) -> R
 }
 
 // Ids of one time are told apart by chance, and stand in order of time.
-fn new_id(at: Moment) -> String {
+pub(super) fn new_id(at: Moment) -> String {
     let (seconds, milliseconds) = (at.0.max(0).unsigned_abs() / 1000, at.0.max(0).unsigned_abs() % 1000);
     let nanoseconds = u32::try_from(milliseconds).unwrap_or_default() * 1_000_000;
     Uuid::new_v7(uuid::Timestamp::from_unix(uuid::NoContext, seconds, nanoseconds)).to_string()

@@ -14,6 +14,7 @@ use std::str::FromStr;
 use rusqlite::types::Value;
 
 use crate::record::{DraftRecord, Moment};
+use crate::store::taking::TakingFile;
 use crate::store::{Rows, Store, StoreError, clock, count, folder, text};
 
 /// How long sound is kept; the owner of the store decides.
@@ -82,17 +83,50 @@ pub(super) struct Arrived {
 
 /// Puts a recording's file in place, if the policy has sound kept. The lock must be held.
 pub(super) fn arrive(rows: &Rows<'_>, draft: &DraftRecord, file: &Path) -> Result<Arrived, StoreError> {
-    let source = &draft.source;
-    let sql = "SELECT ending FROM recordings WHERE sha256 = ?1";
-    let known = rows.one(sql, [&source.sha256], |row| row.get(0))?;
-    let ending: String = known.unwrap_or_else(|| folder::ending(&source.file_name));
-    let kept = policy(rows)? != KeepSound::NotKept;
+    let (ending, kept) = (ending(rows, draft)?, policy(rows)? != KeepSound::NotKept);
     let bytes = if kept {
-        rows.place.put(file, &source.sha256, &ending)?
+        rows.place.put(file, &draft.source.sha256, &ending)?
     } else {
         std::fs::metadata(file).map_err(|error| StoreError::io("read", file, error))?.len()
     };
     Ok(Arrived { bytes, ending, kept })
+}
+
+/// As [`arrive`], of a recording that the store itself has written.
+pub(super) fn arrive_taken(
+    rows: &Rows<'_>,
+    draft: &DraftRecord,
+    taken: &mut TakingFile,
+) -> Result<Arrived, StoreError> {
+    let (ending, kept) = (ending(rows, draft)?, policy(rows)? != KeepSound::NotKept);
+    let path = taken.path().to_owned();
+    let sha256 = &draft.source.sha256;
+    let bytes = if kept {
+        rows.place.put_from(taken.wave(), &path, sha256, &ending)?
+    } else if taken.sha256()? == *sha256 {
+        taken.wave_length()
+    } else {
+        return Err(StoreError::AnotherSound(path));
+    };
+    Ok(Arrived { bytes, ending, kept })
+}
+
+fn ending(rows: &Rows<'_>, draft: &DraftRecord) -> Result<String, StoreError> {
+    let sql = "SELECT ending FROM recordings WHERE sha256 = ?1";
+    let known = rows.one(sql, [&draft.source.sha256], |row| row.get(0))?;
+    Ok(known.unwrap_or_else(|| folder::ending(&draft.source.file_name)))
+}
+
+/// Whether a record was made of a recording; a length in bytes that no recording has is asked for first, as that costs nothing.
+pub(super) fn is_known(
+    rows: &Rows<'_>,
+    bytes: u64,
+    sha256: impl FnOnce() -> Result<String, StoreError>,
+) -> Result<bool, StoreError> {
+    let asked = |sql: &str, value: Value| rows.one(sql, [value], |_| Ok(())).map(|row| row.is_some());
+    let of_length = "SELECT 1 FROM recordings WHERE bytes = ?1 LIMIT 1";
+    let of_content = "SELECT 1 FROM recordings s JOIN records r ON r.recording = s.sha256 WHERE s.sha256 = ?1 LIMIT 1";
+    Ok(asked(of_length, count(bytes))? && asked(of_content, Value::Text(sha256()?))?)
 }
 
 /// Adds the rows of a recording that has arrived; gives its hash.
@@ -143,6 +177,11 @@ pub(super) fn policy(rows: &Rows<'_>) -> Result<KeepSound, StoreError> {
     let sql = "SELECT keep_sound FROM store ORDER BY number DESC LIMIT 1";
     let name: Option<String> = rows.one(sql, [], |row| row.get(0))?;
     Ok(name.and_then(|name| name.parse().ok()).unwrap_or_default())
+}
+
+// The first row is the store's own.
+fn was_chosen(rows: &Rows<'_>) -> Result<bool, StoreError> {
+    Ok(rows.one("SELECT 1 FROM store WHERE number > 1 LIMIT 1", [], |_| Ok(()))?.is_some())
 }
 
 /// Sets the policy.
@@ -207,7 +246,19 @@ impl Store {
     /// # Errors
     /// If the store cannot be written.
     pub fn set_keep_sound(&mut self, policy: KeepSound, at: Moment) -> Result<(), StoreError> {
-        self.write(|rows| if self::policy(rows)? == policy { Ok(()) } else { set(rows, policy, at) })
+        self.write(|rows| {
+            // Whoever says what held anyway has said it all the same.
+            let said = was_chosen(rows)? && self::policy(rows)? == policy;
+            if said { Ok(()) } else { set(rows, policy, at) }
+        })
+    }
+
+    /// Whether the owner ever said how long sound is kept. What a new store does by itself was said by nobody.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn keep_sound_was_chosen(&self) -> Result<bool, StoreError> {
+        was_chosen(&self.rows())
     }
 
     /// How many sounds lie here that the policy would not have kept.

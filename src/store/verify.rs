@@ -15,7 +15,7 @@ use rusqlite::types::Value;
 
 use crate::record::Review;
 use crate::store::place::{self, Place};
-use crate::store::{Rows, Store, StoreError, folder, records, schema, seal};
+use crate::store::{Rows, Store, StoreError, folder, records, schema, seal, taking};
 
 /// Something that is not as it was written.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -48,10 +48,14 @@ pub struct Verified {
     pub signatures: usize,
     /// How many recordings whose sound is kept.
     pub sounds: usize,
+    /// How many recordings were begun and never became a record, those that are being made included.
+    pub takings: usize,
+    /// Their length in all.
+    pub takings_ms: u64,
 }
 
 impl Verified {
-    fn fault(&mut self, record: Option<&str>, what: impl fmt::Display) {
+    pub(super) fn fault(&mut self, record: Option<&str>, what: impl fmt::Display) {
         self.faults.push(Fault { record: record.map(str::to_owned), what: what.to_string() });
     }
 
@@ -101,6 +105,7 @@ impl Store {
         let known = sounds_are_there(&rows, &mut verified);
         let known = verified.or_fault(None, known).unwrap_or_default();
         nothing_else_is_there(&self.place, &known, &mut verified);
+        taking::are_readable(&self.place, &mut verified);
         nothing_lies_open(&self.place, &mut verified);
         verified.faults.sort();
         verified.faults.dedup();

@@ -101,6 +101,11 @@ impl Keys {
         XChaCha20Poly1305::new(Key::from_slice(&self.of("sound")[..]))
     }
 
+    /// The key of recordings that are being made.
+    pub(super) fn of_takings(&self) -> XChaCha20Poly1305 {
+        XChaCha20Poly1305::new(Key::from_slice(&self.of("takings")[..]))
+    }
+
     /// The name of a recording's file. Its SHA-256 itself would tell whoever has the recording that it is here.
     pub(in crate::store) fn name(&self, sha256: &str) -> String {
         hex(&made_of(&self.of("names"), sha256)[..])
@@ -191,8 +196,8 @@ mod tests {
     #[test]
     fn each_use_has_a_key_of_its_own() {
         let keys = Keys::new();
-        let all = [*keys.of("database"), *keys.of("sound"), *keys.of("names"), *keys.0];
-        assert_eq!(all.iter().collect::<std::collections::BTreeSet<_>>().len(), 4);
+        let all = [*keys.of("database"), *keys.of("sound"), *keys.of("takings"), *keys.of("names"), *keys.0];
+        assert_eq!(all.iter().collect::<std::collections::BTreeSet<_>>().len(), 5);
         assert_eq!(keys.of_database().len(), 67);
         assert_eq!(keys.name("abc"), keys.name("abc"));
         assert_ne!(keys.name("abc"), Keys::new().name("abc"));
