@@ -128,6 +128,7 @@ fn store_text(store: &Store) -> Result<String> {
         let query = Query { words: Vec::new(), state: Some(state), from: 0, most: 0 };
         let _ = writeln!(text, "{}: {}", state.name(), store.list(&query)?.found);
     }
+    let _ = writeln!(text, "unfinished recordings: {}", store.unfinished()?.len());
     Ok(text)
 }
 
@@ -162,6 +163,9 @@ fn check(args: &StoreCheckArgs) -> Result<Outcome> {
     let mut text: String = verified.faults.iter().map(|fault| format!("{fault}\n")).collect();
     let (records, signatures, sounds) = (verified.records, verified.signatures, verified.sounds);
     let _ = writeln!(text, "records: {records}, signatures: {signatures}, recordings: {sounds}");
+    if verified.takings > 0 {
+        let _ = writeln!(text, "unfinished recordings: {}, {} s", verified.takings, verified.takings_ms / 1000);
+    }
     let _ = writeln!(text, "faults: {}", verified.faults.len());
     output::print(&text)?;
     verified.notes.iter().for_each(|note| output::say(&format!("note: {note}")));
@@ -200,7 +204,8 @@ fn encrypt(args: &StoreEncryptArgs) -> Result<Outcome> {
     let passphrase = passphrase::new(passphrase::named(args.store.passphrase_file.as_deref()).as_deref())?;
     let there = Store::is_there(&folder);
     let done = Store::encrypt(&folder, &passphrase).context("cannot encrypt the store")?;
-    output::print(&format!("encrypted: {} records, {} recordings\n", done.records, done.sounds))?;
+    let unfinished = if done.takings > 0 { format!(", {} unfinished recordings", done.takings) } else { String::new() };
+    output::print(&format!("encrypted: {} records, {} recordings{unfinished}\n", done.records, done.sounds))?;
     if there {
         output::say("note: the files that were not encrypted are deleted; a disk may give up what was deleted");
     }

@@ -259,6 +259,8 @@ pub struct Encrypted {
     pub records: usize,
     /// How many files of recordings.
     pub sounds: usize,
+    /// How many recordings that were not ended.
+    pub takings: usize,
 }
 
 // A connection that waits for others, and has the key.

@@ -286,6 +286,35 @@ fn lost(file: &TakingFile) -> Option<String> {
     }
 }
 
+/// Seals them along when a store is encrypted; gives how many. Refused while a program is making one: it would go on writing
+/// into the old file.
+#[cfg(feature = "encrypted")]
+pub(super) fn copy_all(old: &Place, new: &Place) -> Result<usize, StoreError> {
+    let ids = ids(old);
+    if !ids.is_empty() {
+        folder::make(&new.takings())?;
+    }
+    for id in &ids {
+        let path = path_of(old, id);
+        let file = File::open(&path).map_err(|error| StoreError::io("read", &path, error))?;
+        if try_lock(&file, true).map_err(|error| StoreError::io("lock", &path, error))? == Locked::Busy {
+            return Err(StoreError::TakingInUse(id.clone()));
+        }
+        let mut from = TakingFile::open(file, path, None, id)?;
+        let path = path_of(new, id);
+        let mut to = TakingFile::begin(folder::make_file(&path)?, path, new.keys.as_ref(), id)?;
+        let mut copied = Ok(());
+        from.read(|piece| {
+            if copied.is_ok() {
+                copied = to.add_bytes(piece);
+            }
+        })?;
+        copied.and_then(|()| to.synchronise())?;
+    }
+    folder::synchronise(&new.takings());
+    Ok(ids.len())
+}
+
 /// Counts them for whoever checks the store, and tells what was altered.
 pub(super) fn are_readable(place: &Place, verified: &mut Verified) {
     for path in folder::entries(&place.takings()) {

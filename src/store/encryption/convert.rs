@@ -1,7 +1,7 @@
 //! A store is encrypted, and gets another passphrase.
 //! Takes a folder and passphrases; writes everything anew below `.encrypting/`, checks it, and gives it the name `encrypted/`:
-//! by that one step the store is encrypted. Only then are the old files removed. Leaves alone stores that others use, and
-//! files among the recordings that it does not know.
+//! by that one step the store is encrypted. Only then are the old files removed. Leaves alone stores that others use or
+//! record into, and files among the recordings that it does not know.
 //!
 //! Killed before the step, the old store is there, and after it the new one; opening it removes the rest
 
@@ -13,7 +13,7 @@ use rusqlite::Connection;
 
 use super::Keys;
 use crate::store::place::{self, ENCRYPTED, Place, REMAINS, UNFINISHED};
-use crate::store::{Encrypted, Passphrase, Store, StoreError, Verified, folder};
+use crate::store::{Encrypted, Passphrase, Store, StoreError, Verified, folder, taking};
 
 /// Encrypts the store in a folder, or makes one.
 pub(in crate::store) fn encrypt(folder: &Path, passphrase: &Passphrase) -> Result<Encrypted, StoreError> {
@@ -93,18 +93,19 @@ fn write_anew(
     folder::make(&place.recordings())?;
     let Some(old) = old else {
         drop(Store::open_place(place, None)?);
-        return Ok(Encrypted { records: 0, sounds: 0 });
+        return Ok(Encrypted { records: 0, sounds: 0, takings: 0 });
     };
     copy_database(old, &place)?;
     let sounds = copy_sounds(old, &place)?;
+    let takings = taking::copy_all(&old.place, &place)?;
     folder::synchronise(home);
     let (before, after) = (old.verify_locked()?, Store::read_place(place)?.verify_locked()?);
     // What is faulty stays so: of a damaged store, what is whole should not lie open for ever.
-    let counts = |of: &Verified| (of.records, of.signatures, of.sounds, of.faults.len());
+    let counts = |of: &Verified| (of.records, of.signatures, of.sounds, of.takings, of.takings_ms, of.faults.len());
     if counts(&before) != counts(&after) {
         return Err(StoreError::UnlikeCopy(folder.to_owned()));
     }
-    Ok(Encrypted { records: after.records, sounds })
+    Ok(Encrypted { records: after.records, sounds, takings })
 }
 
 // Nobody else has it open, and nobody writes until this connection is closed.
@@ -130,7 +131,9 @@ fn refuse_foreign(old: &Store) -> Result<(), StoreError> {
         Ok(old.place.sound_path(&row.get::<_, String>(0)?, &row.get::<_, String>(1)?))
     })?;
     let is_ours = |path: &PathBuf| path.is_file() && (known.contains(path) || old.place.is_named_by_content(path));
-    match old.place.sounds().into_iter().find(|path| !is_ours(path)) {
+    let takings = folder::entries(&old.place.takings()).into_iter();
+    let foreign = takings.filter(|path| taking::id_of(&old.place, path).is_none());
+    match old.place.sounds().into_iter().filter(|path| !is_ours(path)).chain(foreign).next() {
         Some(path) => Err(StoreError::Foreign(path)),
         None => Ok(()),
     }
@@ -241,7 +244,7 @@ mod tests {
         assert!(!folder.path().join(ENCRYPTED).exists() && !folder.path().join(UNFINISHED).exists());
         other.keep(&draft_of("A girl.", "b.txt"), None, Moment(2)).unwrap();
         drop(other);
-        assert_eq!(encrypt(folder.path(), &passphrase()).unwrap(), Encrypted { records: 2, sounds: 0 });
+        assert_eq!(encrypt(folder.path(), &passphrase()).unwrap(), Encrypted { records: 2, sounds: 0, takings: 0 });
         assert!(Store::open_with(folder.path(), Some(&passphrase())).unwrap().record(&id).is_ok());
         let again = encrypt(folder.path(), &passphrase());
         assert!(matches!(again, Err(StoreError::EncryptedAlready(_))), "{again:?}");

@@ -114,10 +114,14 @@ impl TakingFile {
         if samples.is_empty() {
             return Ok(());
         }
-        let sound = wave_bytes(samples);
+        self.add_bytes(&wave_bytes(samples))
+    }
+
+    /// As [`TakingFile::add`], of samples as a wav file holds them.
+    pub(in crate::store) fn add_bytes(&mut self, sound: &[u8]) -> Result<(), StoreError> {
         let (end, bytes) = (self.end, self.bytes);
         let before = self.blocks.clone();
-        let written = self.write(&sound);
+        let written = self.write(sound);
         written.map_err(|error| {
             (self.end, self.bytes, self.blocks) = (end, bytes, before);
             // What is there already can be read as it is, should this fail too.
