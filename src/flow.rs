@@ -5,6 +5,8 @@
 //! text -> utterances -> reading -> draft; recording -> utterances -> reading -> draft
 
 mod again;
+pub mod as_spoken;
+mod compared;
 mod hearings;
 mod weighed;
 
@@ -12,7 +14,8 @@ use sha2::{Digest, Sha256};
 
 pub use self::again::Asked;
 use self::again::put_right;
-use self::hearings::{Together, gathered};
+pub use self::compared::show_differences;
+use self::hearings::{Together, gathered, lines_of};
 use crate::audio::Recording;
 use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
@@ -49,6 +52,9 @@ pub fn utterances_of(text: &str) -> Vec<Utterance> {
     text.trim_start_matches('\u{feff}').lines().map(Utterance::from_text).collect()
 }
 
+/// The window of the hearing without a leaning, in milliseconds: other cuts make other errors.
+pub const OTHER_WINDOW_MS: u64 = 20_000;
+
 /// Who hears a recording.
 pub struct Hearers<'a> {
     /// Whose words the draft rests on.
@@ -67,6 +73,20 @@ pub fn of_sound(
     hearers: Hearers<'_>,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Narration, SpeechError> {
+    of_dictation(lexicon, recording, hearers, &[], progress)
+}
+
+/// As [`of_sound`], with lines that were given otherwise than by voice, each at its time.
+///
+/// # Errors
+/// As [`of_sound`].
+pub fn of_dictation(
+    lexicon: &Lexicon,
+    recording: &Recording,
+    hearers: Hearers<'_>,
+    given: &[Utterance],
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Narration, SpeechError> {
     if recording.is_silent() {
         return Ok(of_silence(lexicon, recording));
     }
@@ -74,21 +94,25 @@ pub fn of_sound(
     let mut half = |round: u64, one: Progress| {
         progress(Progress { done_ms: (round * one.total_ms + one.done_ms) / rounds, total_ms: one.total_ms });
     };
-    let heard = hearers.first.transcribe(&recording.samples, &mut |one| half(0, one))?;
+    let mut heard = hearers.first.transcribe(&recording.samples, &mut |one| half(0, one))?;
+    let found_none = heard.utterances.is_empty();
+    as_spoken::put_in(&mut heard.utterances, given);
     let mut sources = sources(recording, Some(hearers.first.identity()));
     sources.notices.extend(heard.notices.iter().map(unheard));
     let mut again = Vec::new();
     let mut others = hearers.others;
     for (round, other) in (1..).zip(&mut others) {
-        again.push(other.transcribe(&recording.samples, &mut |one| half(round, one))?.utterances);
+        let mut heard = other.transcribe(&recording.samples, &mut |one| half(round, one))?.utterances;
+        as_spoken::put_in(&mut heard, given);
+        again.push(heard);
         sources.other_models.push(other.identity());
     }
     if again.is_empty() {
-        sources.notices.extend(heard.utterances.is_empty().then(nothing_found));
+        sources.notices.extend(found_none.then(nothing_found));
         return Ok(read(lexicon, heard.utterances, sources));
     }
     let (all, asked) = taken_together(lexicon, recording, (heard.utterances, &again), others)?;
-    sources.notices.extend(all.utterances.is_empty().then(nothing_found));
+    sources.notices.extend((all.utterances.len() == given.len()).then(nothing_found));
     let mut narration = drafted(lexicon, all.utterances, all.reading, sources);
     for (line, at_first) in narration.draft.transcript.iter_mut().zip(all.at_first) {
         line.at_first = at_first;
@@ -105,11 +129,11 @@ fn taken_together(
     (first, again): (Vec<Utterance>, &[Vec<Utterance>]),
     others: Vec<&mut dyn Transcriber>,
 ) -> Result<(Together, Vec<Asked>), SpeechError> {
-    let mut all = gathered(lexicon, first, again);
+    let mut all = gathered(lexicon, lines_of(first), again);
     let Some(judge) = others.into_iter().next() else { return Ok((all.marked(lexicon), Vec::new())) };
-    let asked = put_right(lexicon, &mut all.now, &recording.samples, judge)?;
+    let asked = put_right(lexicon, &mut all.now, (&recording.samples, 0), judge)?;
     let mut all = all.marked(lexicon);
-    weighed::weigh(lexicon, &mut all, &recording.samples, judge)?;
+    weighed::weigh(lexicon, &mut all, (&recording.samples, 0), judge)?;
     Ok((all, asked))
 }
 

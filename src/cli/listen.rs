@@ -5,6 +5,8 @@
 //! Without a model: "cannot find the speech model base in ...; run `spoken-exam setup`"
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
@@ -15,6 +17,7 @@ use super::{output, stop};
 use crate::audio;
 use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
+use crate::live::{Crew, Models};
 use crate::setup::{self, Model, Precision};
 use crate::speech::{Phrases, Settings, Transcriber, Whisper};
 
@@ -53,9 +56,6 @@ impl<'a> Listener<'a> {
 /// How long hearing may take to end after Ctrl-C. Nothing is written before it is done, so nothing can be left behind.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-/// The window of the hearing without a leaning, in milliseconds: other cuts make other errors.
-const OTHER_WINDOW_MS: u64 = 20_000;
-
 // Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words. The other hearings err
 // in other ways: one is another model's, one has no leaning and other windows.
 fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Vec<Whisper>> {
@@ -64,17 +64,32 @@ fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Vec<Whisper>> {
     let load = |file: &Path| Whisper::load(file, &phrases, settings.clone()).context("cannot load the speech model");
     let mut hearers = vec![load(&model_file(&args.model)?)?];
     if args.hearings > 1 {
-        let other = if args.model == ModelChoice::Named(Model::TinyEn) { Model::Base } else { Model::TinyEn };
-        let file = model_file(&ModelChoice::Named(other))
-            .context("cannot hear a second time (--hearings 1 needs no second model)")?;
-        hearers.push(load(&file)?);
+        hearers.push(load(&other_model(args)?)?);
     }
     if args.hearings > 2 {
-        let settings = Settings { window_ms: OTHER_WINDOW_MS, ..settings.clone() };
+        let settings = Settings { window_ms: flow::OTHER_WINDOW_MS, ..settings.clone() };
         let other = hearers[0].otherwise(&Phrases::default(), settings).context("cannot load the speech model")?;
         hearers.push(other);
     }
     Ok(hearers)
+}
+
+/// The recognisers of a dictation. `stop` breaks off what hears again, and the final pass.
+pub(super) fn crew(args: &HearingArgs, lexicon: &Lexicon, stop: &Arc<AtomicBool>) -> Result<Crew> {
+    let other = (args.hearings > 1).then(|| other_model(args)).transpose()?;
+    let models = Models {
+        first: model_file(&args.model)?,
+        second: other,
+        voice: voice_file(),
+        third: args.hearings > 2,
+        threads: threads(args),
+    };
+    Crew::load(&models, lexicon, stop).context("cannot load the speech model")
+}
+
+fn other_model(args: &HearingArgs) -> Result<PathBuf> {
+    let other = if args.model == ModelChoice::Named(Model::TinyEn) { Model::Base } else { Model::TinyEn };
+    model_file(&ModelChoice::Named(other)).context("cannot hear a second time (--hearings 1 needs no second model)")
 }
 
 fn threads(args: &HearingArgs) -> usize {

@@ -56,17 +56,17 @@ struct Question {
     candidates: Vec<(Rival, Utterance)>,
 }
 
-/// Puts right what the sound tells.
+/// Puts right what the sound tells of the lines from `since` on.
 ///
 /// # Errors
 /// If the recogniser fails or was stopped.
 pub(super) fn put_right(
     lexicon: &Lexicon,
     now: &mut Narrated,
-    samples: &[f32],
+    (samples, since): (&[f32], usize),
     judge: &mut dyn Transcriber,
 ) -> Result<Vec<Asked>, SpeechError> {
-    let questions: Vec<Question> = (0..now.lines.len()).filter_map(|at| question(lexicon, now, at)).collect();
+    let questions: Vec<Question> = (since..now.lines.len()).filter_map(|at| question(lexicon, now, at)).collect();
     let said = |at: usize| now.lines.get(at).map(|line| &line.said);
     let texts =
         |question: &Question| contest(&said, question.at, &mut question.candidates.iter().map(|(_, said)| &said.text));
@@ -210,7 +210,7 @@ fn better(lexicon: &Lexicon, now: &Narrated, at: usize, places: &[&Rival]) -> Op
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::flow::hearings::gathered;
+    use crate::flow::hearings::{gathered, lines_of};
     use crate::reading::HeardBy;
     use crate::speech::scripted::Scripted;
 
@@ -226,8 +226,8 @@ mod tests {
         let mut scripted = Scripted::of_lines(&lines).with_chances(chances);
         let samples = vec![0.0; 64_000 * lines.len()];
         let first = scripted.transcribe(&samples, &mut |_| ()).unwrap().utterances;
-        let mut all = gathered(lexicon(), first, &[Vec::new()]);
-        put_right(lexicon(), &mut all.now, &samples, &mut scripted).unwrap();
+        let mut all = gathered(lexicon(), lines_of(first), &[Vec::new()]);
+        put_right(lexicon(), &mut all.now, (&samples, 0), &mut scripted).unwrap();
         let marked = all.marked(lexicon());
         let texts = marked.utterances.iter().map(|said| said.text.clone()).collect();
         let at_first = heard.iter().zip(&marked.at_first).zip(&marked.utterances);

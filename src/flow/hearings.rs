@@ -36,7 +36,7 @@ pub(super) struct Gathered {
     /// The narration as it stands.
     pub(super) now: Narrated,
     /// What each hearing came to by itself.
-    hearings: Vec<Reading>,
+    pub(super) hearings: Vec<Reading>,
 }
 
 /// An utterance, and what was put into it.
@@ -63,11 +63,17 @@ impl Line {
     }
 }
 
+/// Utterances as they were heard first.
+#[must_use]
+pub(super) fn lines_of(first: Vec<Utterance>) -> Vec<Line> {
+    first.into_iter().map(Line::heard).collect()
+}
+
 /// Takes hearings together.
 #[must_use]
-pub(super) fn gathered(lexicon: &Lexicon, first: Vec<Utterance>, again: &[Vec<Utterance>]) -> Gathered {
+pub(super) fn gathered(lexicon: &Lexicon, first: Vec<Line>, again: &[Vec<Utterance>]) -> Gathered {
     let others: Vec<Reading> = again.iter().map(|heard| reading::read(lexicon, heard)).collect();
-    let mut now = Narrated::new(lexicon, first.into_iter().map(Line::heard).collect());
+    let mut now = Narrated::new(lexicon, first);
     let hearings: Vec<Reading> = std::iter::once(now.reading.clone()).chain(others).collect();
     for (other, heard) in hearings.iter().skip(1).zip(again) {
         for finding in &other.findings {
@@ -97,9 +103,9 @@ fn by_sound_alone(hearings: &[Reading], found: &Result) -> bool {
 }
 
 /// What a finding says.
-type Result = (ItemIx, Side, Value);
+pub(super) type Result = (ItemIx, Side, Value);
 
-fn result(finding: &Finding) -> Result {
+pub(super) fn result(finding: &Finding) -> Result {
     (finding.stands.item, finding.stands.side, finding.stands.value.clone())
 }
 
@@ -289,7 +295,7 @@ mod tests {
 
     fn taken(first: &[&str], others: &[&[&str]]) -> (Together, Vec<(String, &'static str, String, HeardBy)>) {
         let others: Vec<Vec<Utterance>> = others.iter().map(|lines| hearing(lines)).collect();
-        let together = gathered(lexicon(), hearing(first), &others).marked(lexicon());
+        let together = gathered(lexicon(), lines_of(hearing(first)), &others).marked(lexicon());
         let found = |finding: &Finding| {
             let stands = &finding.stands;
             let item = lexicon().items[stands.item].id.clone();

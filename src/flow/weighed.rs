@@ -51,23 +51,23 @@ struct Other {
     kind: Kind,
 }
 
-/// Marks what does not stand.
+/// Marks what does not stand, of what was said from the utterance `since` on.
 ///
 /// # Errors
 /// If the recogniser fails or was stopped.
 pub(super) fn weigh(
     lexicon: &Lexicon,
     all: &mut Together,
-    samples: &[f32],
+    (samples, since): (&[f32], usize),
     judge: &mut dyn Transcriber,
 ) -> Result<(), SpeechError> {
     let said = &all.utterances;
-    let others: Vec<Vec<Other>> = all
-        .reading
-        .findings
-        .iter()
-        .map(|found| if is_open(found) { others(lexicon, said, found) } else { Vec::new() })
-        .collect();
+    let asked = |found: &Finding| {
+        let mut others = if is_open(found) { others(lexicon, said, found) } else { Vec::new() };
+        others.retain(|other| other.at >= since);
+        others
+    };
+    let others: Vec<Vec<Other>> = all.reading.findings.iter().map(asked).collect();
     let contests = contests(said, &others);
     let asked: Vec<Contest> = contests.iter().map(|(_, contest)| contest.clone()).collect();
     let Some(scores) = judge.scores(samples, &asked)? else { return Ok(()) };
@@ -86,7 +86,7 @@ pub(super) fn weigh(
 }
 
 /// Whether an answer could change what is thought of a finding.
-fn is_open(found: &Finding) -> bool {
+pub(super) fn is_open(found: &Finding) -> bool {
     !matches!(found.heard_by, HeardBy::SoundAlone | HeardBy::Otherwise | HeardBy::OtherAlone)
 }
 
@@ -182,7 +182,7 @@ fn other_number(digits: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::flow::hearings::gathered;
+    use crate::flow::hearings::{gathered, lines_of};
     use crate::speech::scripted::Scripted;
 
     fn lexicon() -> &'static Lexicon {
@@ -195,8 +195,8 @@ mod tests {
         let mut scripted = Scripted::of_lines(&[(0, 3000, line)]).with_chances(chances);
         let samples = vec![0.0; 64_000];
         let heard = scripted.transcribe(&samples, &mut |_| ()).unwrap().utterances;
-        let mut all = gathered(lexicon(), heard.clone(), &[heard]).marked(lexicon());
-        weigh(lexicon(), &mut all, &samples, &mut scripted).unwrap();
+        let mut all = gathered(lexicon(), lines_of(heard.clone()), &[heard]).marked(lexicon());
+        weigh(lexicon(), &mut all, (&samples, 0), &mut scripted).unwrap();
         all.reading.findings.iter().map(|finding| finding.heard_by).collect()
     }
 

@@ -27,8 +27,10 @@ pub enum Event {
         text: String,
         /// Whether they were an order to the program.
         is_order: bool,
-        /// When, in milliseconds of the recording.
+        /// When it began, in milliseconds of the recording.
         at_ms: u64,
+        /// When it ended.
+        to_ms: u64,
     },
     /// The draft as it stands.
     Draft(Arc<Picture>),

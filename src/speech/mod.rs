@@ -4,11 +4,12 @@
 //!
 //! `transcriber` says what any recogniser does, `whisper` is one and `scripted` stands in for it in tests. Between
 //! sound and words lie `voice`, `spoken`, `pauses`, `windows`, `listening`, `bias`, `tokens` and `rejection`, in that
-//! order. `again` and `bpe` tell which of several texts fits the sound.
+//! order. `again` and `bpe` tell which of several texts fits the sound. `cutter` finds pauses while sound still comes in.
 
 pub mod again;
 pub mod bias;
 pub mod bpe;
+pub mod cutter;
 pub mod listening;
 pub mod model_file;
 pub mod pauses;
@@ -25,7 +26,9 @@ pub mod words;
 
 pub use again::Contest;
 pub use bias::{Lean, Phrases};
+pub use cutter::{Cut, Cutter};
 pub use transcriber::{Heard, ModelIdentity, Notice, Progress, SpeechError, Transcriber, Unheard};
 pub use utterances::Utterance;
+pub use voice::Voice;
 pub use whisper::{Settings, Whisper};
 pub use words::{Stop, Word};

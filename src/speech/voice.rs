@@ -84,6 +84,18 @@ impl Voice {
         Ok(chances)
     }
 
+    /// The chances of the frames of a short piece of sound, whose first `lead` frames are judged with it and left out. `gain` is
+    /// what the sound is raised by ([`gain`]).
+    ///
+    /// # Errors
+    /// If the network failed.
+    pub(super) fn chances_of_piece(&mut self, piece: &[f32], lead: usize, gain: f32) -> Result<Vec<f32>, SpeechError> {
+        let sound: Vec<f32> = piece.iter().map(|&s| if s.is_finite() { s * gain } else { 0.0 }).collect();
+        let at = Stretch { start: 0, end: piece.len() }.sound();
+        let judged = self.judge(&sound).map_err(|reason| SpeechError::Failed { at, reason })?;
+        Ok(judged.get(lead..).unwrap_or_default().to_vec())
+    }
+
     fn judge(&mut self, sound: &[f32]) -> Result<&[f32], String> {
         let _ = last_error();
         let failed = self.context.detect_speech(sound).err().map(|error| error.to_string());
@@ -96,7 +108,7 @@ impl Voice {
 }
 
 /// How much a recording is raised so that its loud frames are as loud as speech usually is.
-fn gain(samples: &[f32]) -> f32 {
+pub(super) fn gain(samples: &[f32]) -> f32 {
     let level = |frame: &[f32]| {
         let sum: f32 = frame.iter().filter(|sample| sample.is_finite()).map(|sample| sample * sample).sum();
         (sum / frame.len().max(1) as f32).sqrt()

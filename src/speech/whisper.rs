@@ -56,7 +56,7 @@ impl Settings {
 /// A loaded model with a way of listening.
 pub struct Whisper {
     model: Arc<Model>,
-    bias: Option<Bias>,
+    bias: Option<Arc<Bias>>,
     settings: Settings,
     voice: Option<Voice>,
 }
@@ -109,8 +109,17 @@ impl Whisper {
         Self::of(Arc::clone(&self.model), phrases, settings)
     }
 
+    /// The same model and phrases with other settings: nothing is loaded or laid out again, and how strongly it leans stays.
+    ///
+    /// # Errors
+    /// If the file of voice activity cannot be used.
+    pub fn with(&self, settings: Settings) -> Result<Self, SpeechError> {
+        let voice = settings.voice.as_deref().map(Voice::load).transpose()?;
+        Ok(Self { model: Arc::clone(&self.model), bias: self.bias.clone(), settings, voice })
+    }
+
     fn of(model: Arc<Model>, phrases: &Phrases, settings: Settings) -> Result<Self, SpeechError> {
-        let bias = Bias::new(phrases, &model.vocabulary, settings.lean);
+        let bias = Bias::new(phrases, &model.vocabulary, settings.lean).map(Arc::new);
         let voice = settings.voice.as_deref().map(Voice::load).transpose()?;
         Ok(Self { model, bias, settings, voice })
     }
@@ -194,7 +203,7 @@ impl Whisper {
             parameters.set_abort_callback_user_data(cancel.cast_mut().cast());
             if let Some(bias) = &self.bias {
                 parameters.set_filter_logits_callback(Some(raise_phrases));
-                parameters.set_filter_logits_callback_user_data(std::ptr::from_ref(bias).cast_mut().cast());
+                parameters.set_filter_logits_callback_user_data(Arc::as_ptr(bias).cast_mut().cast());
             }
         }
         parameters
