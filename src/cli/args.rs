@@ -4,12 +4,16 @@
 //!
 //! `spoken-exam draft note.txt --format json` gives the command draft with this format
 
+mod dictate;
+
 use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::setup::{Model, Precision};
 use crate::store::{KeepSound, State};
+
+pub(super) use dictate::{DictateArgs, Source};
 
 /// Turn a spoken newborn neurological examination into a draft record
 #[derive(Debug, Parser)]
@@ -25,6 +29,8 @@ pub(super) struct Args {
 pub(super) enum Command {
     /// Make a draft record from a recording or a text
     Draft(DraftArgs),
+    /// Listen while you examine, and make a draft record of it
+    Dictate(DictateArgs),
     /// Say why words give a finding, or none
     Explain(ExplainArgs),
     /// Compare drafts with findings annotated by hand

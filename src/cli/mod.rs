@@ -5,6 +5,7 @@
 //! `spoken-exam draft note.txt` prints a draft and ends with 0
 
 mod args;
+//mod dictate;
 mod draft;
 mod explain;
 mod input;
@@ -24,6 +25,7 @@ use std::process::ExitCode;
 use anyhow::Result;
 use clap::Parser;
 
+use crate::live::LiveError;
 use crate::setup::SetupError;
 use crate::speech::SpeechError;
 
@@ -51,6 +53,7 @@ pub fn main() -> ExitCode {
 fn run(args: Args) -> Result<Outcome> {
     match args.command {
         Command::Draft(args) => draft::run(&args),
+        Command::Dictate(_) => Ok(Outcome::Done),
         Command::Explain(args) => explain::run(&args),
         Command::Score(args) => score::run(&args),
         Command::Setup(args) => setup::run(&args),
@@ -91,7 +94,8 @@ fn message(error: &anyhow::Error) -> String {
 
 fn was_stopped(error: &anyhow::Error) -> bool {
     error.chain().any(|cause| {
-        matches!(cause.downcast_ref::<SpeechError>(), Some(SpeechError::Cancelled))
+        matches!(cause.downcast_ref::<LiveError>(), Some(LiveError::Speech(SpeechError::Cancelled)))
+            || matches!(cause.downcast_ref::<SpeechError>(), Some(SpeechError::Cancelled))
             || matches!(cause.downcast_ref::<SetupError>(), Some(SetupError::Stopped))
     })
 }

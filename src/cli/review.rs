@@ -4,15 +4,17 @@
 //!
 //! `spoken-exam review 018bcfe5-6800` prints `http://127.0.0.1:40123/open/…#/018bcfe5-6800-7…`
 
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use anyhow::{Context, Result};
 
 use super::args::ReviewArgs;
-use super::{Outcome, output, store};
+use super::{Outcome, output, stop, store};
 use crate::lexicon::Lexicon;
 use crate::page::{self, Desk, Stop};
 use crate::record::Person;
+use crate::store::Store;
 
 /// Serves the page.
 pub(super) fn run(args: &ReviewArgs) -> Result<Outcome> {
@@ -22,15 +24,31 @@ pub(super) fn run(args: &ReviewArgs) -> Result<Outcome> {
     };
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
     let store = store::open(&args.store)?;
-    let fragment = match &args.record {
-        Some(id) => format!("#/{}", store.find(id)?),
-        None => String::new(),
-    };
-    let (listener, port) = page::listen(args.port)?;
-    let desk = Desk::new(store, lexicon, port)?.with_own_lexicon(args.lexicon.laid_over.clone()).with_reviewer(by);
+    let record = args.record.as_deref().map(|id| store.find(id)).transpose()?;
+    serve(store, lexicon, &Served { own_lexicon: args.lexicon.laid_over.clone(), by, port: args.port, record })
+}
+
+/// What is served, and to whom.
+pub(super) struct Served {
+    /// The folder of phrases that is laid over the built-in ones.
+    pub(super) own_lexicon: Option<PathBuf>,
+    /// Who is going to decide.
+    pub(super) by: Option<Person>,
+    /// The port; 0 for one that is free.
+    pub(super) port: u16,
+    /// The record that is opened; none for the list.
+    pub(super) record: Option<String>,
+}
+
+/// Serves the page until Ctrl-C.
+pub(super) fn serve(store: Store, lexicon: Lexicon, served: &Served) -> Result<Outcome> {
+    let fragment = served.record.as_ref().map(|id| format!("#/{id}")).unwrap_or_default();
+    let (listener, port) = page::listen(served.port)?;
+    let desk =
+        Desk::new(store, lexicon, port)?.with_own_lexicon(served.own_lexicon.clone()).with_reviewer(served.by.clone());
     let stop = Stop::default();
     let stopped = stop.clone();
-    ctrlc::set_handler(move || stopped.now()).context("cannot watch for Ctrl-C")?;
+    stop::at_each(move || stopped.now())?;
     output::print(&format!("{}{fragment}\n", desk.address()))?;
     output::say(
         "Open this address in a browser of this machine. Whoever has it may decide and sign: keep it to yourself.",

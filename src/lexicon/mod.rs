@@ -32,22 +32,3 @@ pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
 pub use mentions::{How, Mention, Said, mentions_heard, mentions_in, mentions_of_all};
 pub use rivals::{Rival, rivals_in};
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Command {
-    TakeBack,
-    WhatIsLeft,
-    WhatDidISay,
-    Mark,
-    Pause,
-    Resume,
-    End,
-}
-impl Lexicon {
-    pub fn items_of_set(&self, _: &str) -> Vec<ItemIx> {
-        (0..self.items.len()).collect()
-    }
-    pub fn order_words(&self, _: Command) -> String {
-        String::new()
-    }
-}

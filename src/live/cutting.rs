@@ -7,7 +7,7 @@
 use std::sync::atomic::Ordering;
 
 use crate::live::recent::Recent;
-use crate::live::table::{Maybe, Once, Table};
+use crate::live::table::{Maybe, Once, Table, Waiting};
 use crate::live::workers::{Caught, Sound};
 use crate::live::{Event, orders, picture};
 use crate::speech::cutter::AIR_BEHIND_MS;
@@ -38,8 +38,9 @@ impl Table {
         aside.push(samples);
         self.cut_up(samples);
         let needed = self.cutter.open_since();
+        let waiting = self.waiting.iter().find(|waiting| waiting.aside).map(|waiting| waiting.at.start);
         if let Some(aside) = &mut self.aside {
-            let held = self.waiting.front().map(|at| at.start).or(needed).unwrap_or(usize::MAX);
+            let held = waiting.or(needed).unwrap_or(usize::MAX);
             aside.forget(held.min(aside.end().saturating_sub(SAMPLE_RATE)));
         }
     }
@@ -78,16 +79,22 @@ impl Table {
 
     // Where hearing is behind, neighbours are heard together: that takes less time than one after the other.
     fn wait_for(&mut self, at: Stretch) {
-        if let Some(last) = self.waiting.back().copied() {
-            let both = Stretch { start: last.start, end: at.end };
-            if both.len() <= TOGETHER && self.workers.not_yet(last) {
+        let aside = self.aside.is_some();
+        if let Some(last) = self.waiting.back().copied().filter(|last| last.aside == aside) {
+            let both = Stretch { start: last.at.start, end: at.end };
+            if both.len() <= TOGETHER && self.workers.not_yet(last.at) {
                 self.waiting.pop_back();
                 self.workers.not_yet(at);
                 self.hear(both);
-                return self.waiting.push_back(both);
+                return self.waiting.push_back(Waiting { at: both, aside });
             }
         }
-        self.waiting.push_back(at);
+        self.waiting.push_back(Waiting { at, aside });
+    }
+
+    /// Where the oldest stretch of the recording begins that is being heard.
+    pub(super) fn oldest_waiting(&self) -> Option<Stretch> {
+        self.waiting.iter().find(|waiting| !waiting.aside).map(|waiting| waiting.at)
     }
 
     fn hear(&self, at: Stretch) {
@@ -104,15 +111,17 @@ impl Table {
                 Heard::default()
             }
         };
-        if aside != self.aside.is_some() {
-            // Heard before a pause and told within it: it belongs to what was kept. The other way round nothing is wanted.
-            self.waiting.retain(|waiting| *waiting != at);
-            if !aside {
-                self.add(at, heard);
+        let waiting = Waiting { at, aside };
+        if self.waiting.contains(&waiting) {
+            self.waiting.retain(|other| *other != waiting);
+            match aside {
+                // What was said before a pause and is heard within it belongs to what was kept; the other way round nothing does.
+                true if self.aside.is_some() => self.heed_aside(&heard),
+                true => (),
+                false => self.add(at, heard),
             }
-        } else if self.waiting.contains(&at) {
-            self.waiting.retain(|waiting| *waiting != at);
-            if aside { self.heed_aside(&heard) } else { self.add(at, heard) }
+        } else if aside != self.aside.is_some() {
+            // It was not whole when the pause began or ended.
         } else if let Some(maybe) = self.maybe.as_mut().filter(|maybe| maybe.at == at) {
             maybe.heard = Some(heard);
         } else if !aside {
@@ -152,7 +161,7 @@ impl Table {
     }
 
     fn tell_behind(&mut self) {
-        let oldest = self.waiting.front().filter(|_| self.aside.is_none());
+        let oldest = self.oldest_waiting().filter(|_| self.aside.is_none());
         let behind = oldest.map_or(0, |at| to_ms(self.recent.end().saturating_sub(at.end)));
         let behind = if behind < BEHIND_MS { 0 } else { behind / BEHIND_STEP_MS * BEHIND_STEP_MS };
         if behind != self.told_behind && !self.heeded.ending.load(Ordering::Relaxed) {

@@ -102,6 +102,8 @@ pub enum Order {
     SpeakingBegins,
     /// It has ended.
     SpeakingEnds,
+    /// The microphone was away for so many milliseconds until now.
+    Away(u64),
     /// Another set of items for what is left.
     Set(String),
 }

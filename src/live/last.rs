@@ -36,6 +36,8 @@ pub(super) struct Pause {
     /// Where in the recording it lies.
     pub(super) at_ms: u64,
     pub(super) length_ms: u64,
+    /// Whether somebody ordered it; otherwise the microphone was away.
+    pub(super) wanted: bool,
 }
 
 /// Why a dictation could not be ended well. The recording is there, and can be recovered.
@@ -89,8 +91,13 @@ pub(super) fn pass<K: Keep>(
 
 impl Pause {
     fn notice(self) -> Notice {
-        let words = format!("paused here for {} minutes: nothing of that time was kept", clock(self.length_ms));
+        let length = clock(self.length_ms);
+        let (words, loss) = if self.wanted {
+            (format!("paused here for {length} minutes: nothing of that time was kept"), Loss::None)
+        } else {
+            (format!("the microphone was away here for {length} minutes: what was said then is missing"), Loss::Sound)
+        };
         let sound = SoundSpan { start_ms: self.at_ms, end_ms: self.at_ms };
-        Notice { sound: Some(sound), words, loss: Loss::None }
+        Notice { sound: Some(sound), words, loss }
     }
 }

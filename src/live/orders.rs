@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use crate::flow::Narration;
 use crate::lexicon::{Command, ItemIx, Lexicon};
+use crate::live::last::Pause;
 use crate::live::table::Table;
 use crate::live::{Event, Order, Picture, answers, picture};
 use crate::reading::Side;
@@ -94,6 +95,10 @@ impl Table {
             Order::WhatIsLeft => self.tell(Event::Answer(answers::what_is_left(&self.picture))),
             Order::Pause => self.begin_pause(),
             Order::Resume => self.end_pause(),
+            Order::Away(length_ms) => {
+                let at_ms = self.now_ms();
+                self.pauses.push(Pause { at_ms, length_ms, wanted: false });
+            }
             Order::SpeakingBegins | Order::SpeakingEnds => (),
             Order::Set(name) => {
                 self.set = name;

@@ -54,7 +54,7 @@ impl Table {
         if spoken < ENOUGH && !paused {
             return;
         }
-        let next = self.waiting.front().map(|at| at.start).or(self.maybe.as_ref().map(|maybe| maybe.at.start));
+        let next = self.oldest_waiting().map(|at| at.start).or(self.maybe.as_ref().map(|maybe| maybe.at.start));
         let past = (end + AIR).min(next.or(self.cutter.open_since()).unwrap_or(usize::MAX)).min(self.recent.end());
         let at = Stretch { start: self.settling.until, end: past.max(end) };
         self.settling.running = Some(end);
@@ -99,7 +99,7 @@ impl Table {
             return;
         }
         let next = self.once.first().map(|once| once.at.start);
-        let needed = next.into_iter().chain(self.waiting.front().map(|at| at.start));
+        let needed = next.into_iter().chain(self.oldest_waiting().map(|at| at.start));
         let needed = needed.chain(self.cutter.open_since()).min().unwrap_or(self.recent.end());
         // Where there was only silence, hearing it again would bring nothing.
         let until = needed.min(self.recent.end().saturating_sub(2 * LONG_PAUSE)).saturating_sub(AIR);

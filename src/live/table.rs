@@ -62,6 +62,14 @@ pub(super) struct Maybe {
     pub(super) heard: Option<Heard>,
 }
 
+/// A stretch that is whole and being heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Waiting {
+    pub(super) at: Stretch,
+    /// Whether it was said during a pause.
+    pub(super) aside: bool,
+}
+
 /// Everything of a dictation but the sound on the disk.
 pub(super) struct Table {
     pub(super) lexicon: Arc<Lexicon>,
@@ -75,7 +83,7 @@ pub(super) struct Table {
     pub(super) aside: Option<Recent>,
     pub(super) maybe: Option<Maybe>,
     /// Stretches that are being heard, in order.
-    pub(super) waiting: VecDeque<Stretch>,
+    pub(super) waiting: VecDeque<Waiting>,
     pub(super) guessed_at: usize,
     pub(super) told_behind: u64,
     pub(super) once: Vec<Once>,
@@ -200,7 +208,8 @@ impl Table {
         self.heeded.paused.store(false, Ordering::Relaxed);
         self.cutter.restart(self.recent.end());
         self.maybe = None;
-        self.pauses.push(Pause { at_ms: self.now_ms(), length_ms: to_ms(aside.end()) });
+        let (at_ms, length_ms) = (self.now_ms(), to_ms(aside.end()));
+        self.pauses.push(Pause { at_ms, length_ms, wanted: true });
         self.tell(Event::Paused(false));
     }
 }

@@ -42,13 +42,6 @@ pub struct Reading {
     pub findings: Vec<Finding>,
     /// How well the narration was heard, by its words.
     pub hearing: Hearing,
-    pub ordered: Vec<Ordered>,
-}
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ordered {
-    pub command: Option<crate::lexicon::Command>,
-    pub about: Vec<(crate::lexicon::ItemIx, Side)>,
-    pub quote: crate::span::Span,
 }
 
 /// Reads utterances in order of time. The same utterances and lexicon give the same reading.
@@ -78,5 +71,5 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
     }
     reader.finish();
     let findings = findings::findings(lexicon, &reader.statements);
-    Reading { statements: reader.statements, findings, hearing, ordered: Vec::new() }
+    Reading { statements: reader.statements, findings, hearing }
 }

@@ -11,6 +11,7 @@ mod foreign;
 mod foreign_files;
 mod hearing;
 mod lexicon;
+mod live;
 mod model;
 mod numbers;
 mod page;
