@@ -111,8 +111,8 @@ fn take_back(lexicon: &Lexicon, now: &mut Narrated, before: &Narrated) {
 /// What could be asked about a line, where any answer would come to a finding.
 fn question(lexicon: &Lexicon, now: &Narrated, at: usize) -> Option<Question> {
     let said = &now.lines.get(at).filter(|line| line.said.sound.is_some())?.said;
-    let rivals: Vec<Rival> =
-        rivals_in(lexicon, said).into_iter().filter(|rival| rival.closeness >= least(rival)).collect();
+    let asked = |rival: &Rival| rival.closeness >= least(rival) && !now.is_order(at, (rival.first, rival.past));
+    let rivals: Vec<Rival> = rivals_in(lexicon, said).into_iter().filter(asked).collect();
     let strange = rivals.iter().filter(|rival| rival.no_word).take(MOST_FOR_NO_WORD);
     let words = rivals.iter().filter(|rival| !rival.no_word).take(MOST_FOR_WORDS);
     let candidates: Vec<(Rival, Utterance)> =

@@ -159,11 +159,19 @@ impl Narrated {
             let own = result(own);
             better.has(&own) || outvoted && (own.0, own.1) == (found.0, found.1)
         });
-        (kept && better.has(&found)).then_some(better)
+        // What another hearing wrote in the place of an order is no finding.
+        let orders = |one: &Self| one.reading.ordered.iter().map(|order| order.command).collect::<Vec<_>>();
+        (kept && better.has(&found) && orders(&better) == orders(self)).then_some(better)
     }
 
     fn has(&self, found: &Result) -> bool {
         self.reading.findings.iter().any(|own| result(own) == *found)
+    }
+
+    /// Whether words from `first` to before `past` of a line belong to an order.
+    pub(super) fn is_order(&self, at: usize, (first, past): (usize, usize)) -> bool {
+        let words = Span { utterance: at, first, past };
+        self.reading.ordered.iter().any(|order| order.quote.overlaps(words))
     }
 
     /// How many hearings came to what this one says of the item and side, if it says anything.

@@ -9,10 +9,12 @@ use std::path::Path;
 use aho_corasick::MatchKind;
 use aho_corasick::nfa::contiguous::NFA;
 
+use crate::lexicon::commands::Commands;
 use crate::lexicon::gist::Gist;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
 use crate::lexicon::phrases::{GENERALS, phrases_of, plain_words};
 use crate::lexicon::quantities::{Decimal, Measure};
+use crate::lexicon::sets::{ExamSet, sets_of};
 use crate::lexicon::sound::SoundIndex;
 use crate::lexicon::spelling::SpellingIndex;
 use crate::lexicon::vocabulary::{MOST_WORDS, Vocabulary, Words};
@@ -199,6 +201,8 @@ pub struct Lexicon {
     pub(super) vocabulary: Vocabulary,
     pub(super) near_spelling: SpellingIndex,
     pub(super) sound: SoundIndex,
+    pub(super) commands: Commands,
+    pub(super) sets: Vec<ExamSet>,
 }
 
 impl std::fmt::Debug for Lexicon {
@@ -229,6 +233,7 @@ impl Lexicon {
         let mut faults = Vec::new();
         let items = items_of(&entries, &mut faults);
         let phrases = phrases_of(&entries, &items, sources, &mut faults);
+        let (commands, sets) = (Commands::new(&entries, &mut faults), sets_of(&entries, &items, &mut faults));
         if !faults.is_empty() {
             faults.sort();
             return Err(LexiconError::Faults(faults));
@@ -247,7 +252,7 @@ impl Lexicon {
         let plain = plain_words(&entries);
         let measured = (0..items.len()).filter(|ix| items[*ix].measure.is_some()).collect();
         let gists = phrases.iter().map(|phrase| Gist::of(&items, phrase)).collect();
-        Ok(Self {
+        let lexicon = Self {
             items,
             measured,
             phrases,
@@ -259,19 +264,16 @@ impl Lexicon {
             vocabulary,
             near_spelling,
             sound,
-        })
+            commands,
+            sets,
+        };
+        lexicon.with_sound_attention(&entries)
     }
 
     /// The place of an item by its id.
     #[must_use]
     pub fn item(&self, id: &str) -> Option<ItemIx> {
         self.items.iter().position(|item| item.id == id)
-    }
-
-    /// A phrase by its plain words.
-    #[must_use]
-    pub fn phrase(&self, text: &str) -> Option<&Phrase> {
-        self.phrases.binary_search_by(|phrase| phrase.text.as_str().cmp(text)).ok().map(|at| &self.phrases[at])
     }
 }
 

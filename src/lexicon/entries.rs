@@ -120,3 +120,20 @@ pub struct NeverEntry {
     /// Why it must not be matched.
     pub because: String,
 }
+
+/// The attention word, as declared.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AttentionEntry {
+    /// The word, or two.
+    pub word: Option<String>,
+    /// What recognisers write for it.
+    #[serde(default)]
+    pub heard: Vec<String>,
+    /// What may stand before it.
+    #[serde(default)]
+    pub before: Vec<String>,
+    /// What may stand around the phrase behind it.
+    #[serde(default)]
+    pub around: Vec<String>,
+}

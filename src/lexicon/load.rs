@@ -11,7 +11,9 @@ use include_dir::{Dir, include_dir};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 
+use crate::lexicon::commands::CommandEntries;
 pub use crate::lexicon::entries::{CueEntry, ItemEntry, MisheardEntry, NeverEntry, SidesEntry, ValueEntry};
+use crate::lexicon::sets::{Declared, SetEntries};
 
 /// The lexicon that the program carries.
 static BUILT_IN: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/lexicon");
@@ -30,6 +32,14 @@ pub enum LexiconError {
     /// One or more faults, each with file and line.
     #[error("{}", list(.0))]
     Faults(Vec<Fault>),
+    /// A word cannot be the attention word.
+    #[error("`{word}` cannot be the attention word: {why}")]
+    Attention {
+        /// The word as given.
+        word: String,
+        /// Why not, and what would do.
+        why: String,
+    },
 }
 
 fn list(faults: &[Fault]) -> String {
@@ -77,6 +87,10 @@ pub struct Entries {
     pub never: Vec<(Place, NeverEntry)>,
     /// Phrases that are told by their sounds too.
     pub by_sound: Vec<(Place, String)>,
+    /// The attention word and the phrases of orders.
+    pub(super) commands: CommandEntries,
+    /// Sets of items.
+    pub(super) sets: SetEntries,
 }
 
 /// Where an entry stands.
@@ -115,6 +129,15 @@ struct BySoundFile {
     names: Vec<toml::Spanned<String>>,
     #[serde(default)]
     values: Vec<toml::Spanned<String>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct SetEntry {
+    title: String,
+    #[serde(default)]
+    items: Vec<toml::Spanned<String>>,
+    all_but: Option<Vec<toml::Spanned<String>>>,
 }
 
 /// The files that the program carries, in order of their names.
@@ -209,6 +232,8 @@ fn read_one(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
             let phrases = file.names.into_iter().chain(file.values);
             entries.by_sound.extend(phrases.map(|e| (place(source, e.span().start), e.into_inner())));
         }
+        "commands.toml" => read_commands(source, entries)?,
+        "sets.toml" => read_sets(source, entries)?,
         "spelling.toml" => entries.spelling.extend(parse::<HashMap<String, String>>(source)?),
         _ if source.file.starts_with("language/") => {
             let file: BTreeMap<String, toml::Spanned<CueEntry>> = parse(source)?;
@@ -217,13 +242,44 @@ fn read_one(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
             }
         }
         _ => {
-            let file: BTreeMap<String, toml::Spanned<toml::Value>> = parse(source)?;
-            let mut items: Vec<(String, toml::Spanned<toml::Value>)> = file.into_iter().collect();
-            items.sort_by_key(|(_, value)| value.span().start);
-            for (id, value) in items {
+            for (id, value) in tables::<toml::Value>(source)? {
                 add_item(source, id, value.into_inner(), entries)?;
             }
         }
+    }
+    Ok(())
+}
+
+// The tables of a file in their order.
+fn tables<T: serde::de::DeserializeOwned>(source: &Source) -> Result<Vec<(String, toml::Spanned<T>)>, Fault> {
+    let file: BTreeMap<String, toml::Spanned<T>> = parse(source)?;
+    let mut tables: Vec<(String, toml::Spanned<T>)> = file.into_iter().collect();
+    tables.sort_by_key(|(_, value)| value.span().start);
+    Ok(tables)
+}
+
+fn read_commands(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
+    for (name, value) in tables::<toml::Value>(source)? {
+        let at = place(source, value.span().start);
+        let faulty = |error: toml::de::Error| at.fault(plain_message(&error));
+        if name == "attention" {
+            entries.commands.attend(value.into_inner().try_into().map_err(faulty)?, &at);
+        } else {
+            let entry: CueEntry = value.into_inner().try_into().map_err(faulty)?;
+            entries.commands.add(&name, entry.says, &at)?;
+        }
+    }
+    Ok(())
+}
+
+fn read_sets(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
+    let placed = |words: Vec<toml::Spanned<String>>| {
+        words.into_iter().map(|word| (place(source, word.span().start), word.into_inner())).collect()
+    };
+    for (name, entry) in tables::<SetEntry>(source)? {
+        let at = place(source, entry.span().start);
+        let SetEntry { title, items, all_but } = entry.into_inner();
+        entries.sets.add(Declared { place: at, name, title, items: placed(items), all_but: all_but.map(placed) });
     }
     Ok(())
 }

@@ -5,8 +5,10 @@
 //! "no clonus on the left" gives negation "no", item ankle-clonus "clonus", side "left"
 
 mod alike;
+mod attention;
 pub mod check;
 mod closed_sets;
+mod commands;
 pub mod compile;
 mod english;
 mod entries;
@@ -19,12 +21,14 @@ mod phonemes;
 mod phrases;
 pub mod quantities;
 pub mod rivals;
+mod sets;
 mod skeletons;
 pub mod sound;
 mod sounded;
 pub mod spelling;
 mod vocabulary;
 
+pub use commands::{Command, Understood};
 pub use compile::{General, Item, ItemIx, Lexicon, Meaning, Strength, ValueIx, Word as LanguageWord};
 pub use gist::Gist;
 pub use hearing::Hearing;
@@ -32,3 +36,4 @@ pub use item_set::ItemSet;
 pub use load::{Fault, LexiconError};
 pub use mentions::{How, Mention, Said, mentions_heard, mentions_in, mentions_of_all};
 pub use rivals::{Rival, rivals_in};
+pub use sets::ExamSet;

@@ -247,6 +247,12 @@ pub(super) fn spelled(spelling: &Spelling, phrase: &str) -> String {
 }
 
 impl Lexicon {
+    /// A phrase by its plain words.
+    #[must_use]
+    pub fn phrase(&self, text: &str) -> Option<&Phrase> {
+        self.phrases.binary_search_by(|phrase| phrase.text.as_str().cmp(text)).ok().map(|at| &self.phrases[at])
+    }
+
     /// A phrase by its plain words one by one; it has at least two.
     #[must_use]
     pub fn phrase_of(&self, words: &[&str]) -> Option<&Phrase> {

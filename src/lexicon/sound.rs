@@ -375,7 +375,8 @@ impl Mention {
 }
 
 impl Lexicon {
-    /// Phrases worth favouring when speech is heard: names of items, those that are told by their sounds.
+    /// Phrases worth favouring when speech is heard: names of items, those that are told by their sounds, and the
+    /// attention word.
     #[must_use]
     pub fn phrases_to_favour(&self) -> Vec<String> {
         let wanted = |phrase: &&Phrase| {
@@ -383,7 +384,8 @@ impl Lexicon {
                 && phrase.meanings.iter().any(|m| matches!(m, Meaning::Name(_) | Meaning::Shared(_)))
                 && phrase.text.len() > 3
         };
-        self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone()).collect()
+        let names = self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone());
+        names.chain(self.commands.to_favour()).collect()
     }
 }
 

@@ -40,6 +40,15 @@ impl Sentence {
         self.segments.last().map_or(0, |segment| segment.past)
     }
 
+    /// The part of it from a word to before another; `None` where that has no words.
+    #[must_use]
+    pub fn between(&self, first: usize, past: usize) -> Option<Self> {
+        let clipped = |segment: &Segment| Segment { first: segment.first.max(first), past: segment.past.min(past) };
+        let segments = self.segments.iter().map(clipped).filter(|segment| segment.first < segment.past).collect();
+        let part = Self { utterance: self.utterance, segments, question: self.question && past >= self.past() };
+        (!part.segments.is_empty()).then_some(part)
+    }
+
     /// The segment that holds a word; the last one for a word behind the end.
     #[must_use]
     pub fn segment_of(&self, word: usize) -> usize {

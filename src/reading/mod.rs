@@ -13,6 +13,7 @@ mod events;
 pub mod findings;
 pub mod in_progress;
 pub mod negation;
+mod orders;
 mod parts_of_the_body;
 pub mod reader;
 mod scores;
@@ -26,6 +27,7 @@ pub mod values;
 pub mod word_set;
 
 pub use findings::{Finding, HeardBy};
+pub use orders::Ordered;
 pub use stance::Stance;
 pub use statements::{Evidence, Reason, Side, Statement};
 pub use values::Value;
@@ -42,6 +44,8 @@ pub struct Reading {
     pub findings: Vec<Finding>,
     /// How well the narration was heard, by its words.
     pub hearing: Hearing,
+    /// Orders to the program, in order of time. None of them is a statement.
+    pub ordered: Vec<Ordered>,
 }
 
 /// Reads utterances in order of time. The same utterances and lexicon give the same reading.
@@ -59,6 +63,7 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
             doubts::runs_on(&pair[0], &pair[1], number.map(|mention| mention.first))
         })
         .collect();
+    let mut orders = orders::Orders::default();
     for (index, (utterance, mentions)) in utterances.iter().zip(&mentioned).enumerate() {
         let numbers: Vec<(usize, usize)> = mentions
             .iter()
@@ -66,10 +71,10 @@ pub fn read(lexicon: &Lexicon, utterances: &[Utterance]) -> Reading {
             .map(|mention| (mention.first, mention.past))
             .collect();
         for sentence in clauses::sentences(index, utterance, &numbers) {
-            reader.read(&sentence, utterance, mentions);
+            reader.hear(&mut orders, &sentence, utterance, mentions);
         }
     }
     reader.finish();
     let findings = findings::findings(lexicon, &reader.statements);
-    Reading { statements: reader.statements, findings, hearing }
+    Reading { statements: reader.statements, findings, hearing, ordered: orders.finish() }
 }

@@ -18,6 +18,7 @@ use crate::reading::values::Bound;
 use crate::speech::Utterance;
 
 /// Reads sentences in order and keeps what they leave behind.
+#[derive(Clone)]
 pub struct Reader<'a> {
     pub(super) lexicon: &'a Lexicon,
     /// Items of the infant itself, of which a unit tells while nothing else has been spoken of.

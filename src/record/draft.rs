@@ -5,7 +5,7 @@
 //! "Scarf to the midline on the left" gives one finding with this quote, and a long list of what was not mentioned
 
 use crate::lexicon::quantities::{Amount, Bound, Figure};
-use crate::lexicon::{How, ItemIx, Lexicon};
+use crate::lexicon::{Command, How, ItemIx, Lexicon};
 use crate::reading::values::Told;
 use crate::reading::{Evidence, Finding, HeardBy, Reading, Reason, Side, Stance, Statement, Value};
 use crate::record::limits;
@@ -263,7 +263,8 @@ pub struct Line {
 
 /// The draft that a reading comes to. The reading must be of these utterances by this lexicon.
 #[must_use]
-pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, sources: Sources) -> DraftRecord {
+pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, mut sources: Sources) -> DraftRecord {
+    sources.notices.extend(marks(utterances, reading));
     let found = reading.findings.iter().map(|finding| draft_finding(lexicon, utterances, finding));
     let (context, findings) = found.partition(|finding| finding.region == CONTEXT_REGION);
     DraftRecord {
@@ -281,6 +282,15 @@ pub fn draft(lexicon: &Lexicon, utterances: &[Utterance], reading: &Reading, sou
             .map(|said| Line { text: said.text.clone(), sound: said.sound, at_first: None })
             .collect(),
     }
+}
+
+/// Moments that the examiner ordered to be marked.
+fn marks(utterances: &[Utterance], reading: &Reading) -> impl Iterator<Item = Notice> {
+    let marked = reading.ordered.iter().filter(|order| order.command == Some(Command::Mark));
+    marked.map(|order| {
+        let sound = quote(utterances, order.quote).sound;
+        Notice { sound, words: "marked by the examiner".to_owned(), loss: Loss::None }
+    })
 }
 
 fn draft_finding(lexicon: &Lexicon, utterances: &[Utterance], finding: &Finding) -> DraftFinding {

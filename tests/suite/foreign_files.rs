@@ -220,6 +220,7 @@ fn check_error(name: &str, sources: &[Source], error: &LexiconError) -> Result<(
         LexiconError::Unreadable { file, .. } => {
             prop_assert!(file.ends_with(Path::new(name)) && error.to_string().contains(name), "{error}");
         }
+        LexiconError::Attention { .. } => prop_assert!(false, "no word was given: {error}"),
         LexiconError::Faults(faults) => {
             prop_assert!(!faults.is_empty());
             for fault in faults {

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test may give up, and says why")]
 
 mod cli;
+mod commands;
 mod corpus;
 mod draft_json;
 mod faults;
