@@ -5,7 +5,7 @@
 
 use sha2::{Digest, Sha256};
 
-use crate::lexicon::commands::{Commands, Understood};
+use crate::lexicon::commands::{Command, Commands, Understood};
 use crate::lexicon::compile::{Lexicon, Meaning};
 use crate::lexicon::load::{Entries, LexiconError};
 use crate::lexicon::quantities::quantities_in;
@@ -51,6 +51,14 @@ impl Lexicon {
     #[must_use]
     pub fn order_in(&self, words: &[Word], exact_only: bool) -> Option<Understood> {
         self.commands.understood(words, exact_only)
+    }
+
+    /// An order as it is spoken: "Notebook, take that back."
+    #[must_use]
+    pub fn order_words(&self, command: Command) -> String {
+        let mut attention = self.attention().chars();
+        let first = attention.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+        format!("{first}{}, {}.", attention.as_str(), self.commands.example(command))
     }
 
     /// The lexicon, if the attention word that its files declare can be one.

@@ -173,6 +173,11 @@ impl Commands {
         entries.commands.word_at.as_ref()
     }
 
+    /// The first of its phrases.
+    pub(super) fn example(&self, command: Command) -> &str {
+        self.phrases.iter().find(|phrase| phrase.command == command).map_or("", |phrase| &phrase.text)
+    }
+
     fn split(&self, words: &str) -> Vec<String> {
         spelled(&self.spelling, words).split(' ').map(str::to_owned).collect()
     }

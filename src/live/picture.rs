@@ -28,8 +28,10 @@ pub(super) fn of(lexicon: &Lexicon, set: &str, draft: DraftRecord, before: Optio
 /// What of a set has not been heard of, in the order of the lexicon.
 fn left(lexicon: &Lexicon, set: &str, draft: &DraftRecord) -> Vec<Left> {
     let mut left: Vec<Left> = Vec::new();
-    for item in lexicon.items_of_set(set) {
-        let Some(item) = lexicon.items.get(item) else { continue };
+    let sets = lexicon.sets();
+    let of_set = sets.iter().find(|one| one.name == set).or(sets.first()).map(|set| &set.items[..]).unwrap_or_default();
+    for item in of_set {
+        let Some(item) = lexicon.items.get(*item) else { continue };
         let sides: Vec<Side> =
             draft.all_findings().filter(|found| found.item == item.id).map(|found| found.side).collect();
         let name = match &sides[..] {
