@@ -181,3 +181,89 @@ impl Transcriber for Shifted<'_> {
         self.judge.identity()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Origin;
+    use crate::speech::scripted::Scripted;
+
+    fn lexicon() -> &'static Lexicon {
+        static LEXICON: std::sync::LazyLock<Lexicon> = std::sync::LazyLock::new(|| Lexicon::load(None).unwrap());
+        &LEXICON
+    }
+
+    /// Lines of three seconds each, from a time on.
+    fn lines(from_ms: u64, lines: &[&str]) -> Vec<Utterance> {
+        let placed: Vec<(u64, u64, &str)> =
+            (0u64..).zip(lines).map(|(at, line)| (4000 * at, 4000 * at + 3000, *line)).collect();
+        let heard = Scripted::of_lines(&placed).transcribe(&vec![0.0; 64_000 * lines.len()], &mut |_| ()).unwrap();
+        placed_at(heard, from_ms)
+    }
+
+    fn placed_at(heard: Heard, from_ms: u64) -> Vec<Utterance> {
+        placed(heard, from_ms).utterances
+    }
+
+    fn sources() -> Sources {
+        let origin = Origin { file_name: String::new(), sha256: String::new(), length_ms: None };
+        Sources { origin, model: None, other_models: Vec::new(), notices: Vec::new() }
+    }
+
+    fn found(spoken: &Spoken, once: &[Utterance]) -> Vec<(String, String, HeardBy)> {
+        let draft = spoken.draft(lexicon(), once, sources()).draft;
+        draft.findings.into_iter().map(|found| (found.side.name().to_owned(), found.value, found.heard_by)).collect()
+    }
+
+    fn settled_with(spoken: &Spoken, from_ms: u64, hearings: [&[&str]; 3], chances: &[(&str, f32)]) -> Settled {
+        let mut judge = Scripted::default().with_chances(chances);
+        let [first, second, third] = hearings.map(|heard| lines(from_ms, heard));
+        let piece = Piece { first, again: vec![second, third] };
+        settle(lexicon(), spoken.before(), piece, (&[0.0; 16_000], from_ms), &mut judge).unwrap()
+    }
+
+    const SCARF: &str = "Scarf sign on the left to the midline.";
+    const SAME: &str = "On the right the same.";
+
+    #[test]
+    fn what_was_heard_once_becomes_sure_when_it_is_heard_alike_again() {
+        let mut spoken = Spoken::default();
+        let once = lines(0, &[SCARF]);
+        let of = |by| vec![("left".to_owned(), "to-midline".to_owned(), by)];
+        assert_eq!(found(&spoken, &once), of(HeardBy::FirstAlone));
+        spoken.add(lexicon(), settled_with(&spoken, 0, [&[SCARF], &[SCARF], &[SCARF]], &[]));
+        assert_eq!(found(&spoken, &[]), of(HeardBy::All));
+    }
+
+    #[test]
+    fn a_piece_is_read_with_what_was_said_before_it() {
+        let mut spoken = Spoken::default();
+        spoken.add(lexicon(), settled_with(&spoken, 0, [&[SCARF], &[SCARF], &[SCARF]], &[]));
+        // "On the right the same" alone says nothing; and the hearing that understood it is put in.
+        let heard = ["On the rye the sane.", SAME, SAME];
+        let second = settled_with(&spoken, 60_000, heard.each_ref().map(std::slice::from_ref), &[]);
+        spoken.add(lexicon(), second);
+        let both = found(&spoken, &[]);
+        assert_eq!(both.iter().map(|found| found.0.as_str()).collect::<Vec<_>>(), ["left", "right"]);
+        let draft = spoken.draft(lexicon(), &[], sources()).draft;
+        assert_eq!(draft.transcript[1].text, SAME);
+        assert_eq!(draft.transcript[1].at_first.as_deref(), Some("On the rye the sane."));
+    }
+
+    #[test]
+    fn what_the_sound_contests_stays_contested() {
+        let mut spoken = Spoken::default();
+        let other = "Scarf sign on the right to the midline.";
+        let chances = [(SCARF, -10.0), (other, -10.5)];
+        spoken.add(lexicon(), settled_with(&spoken, 0, [&[SCARF], &[SCARF], &[SCARF]], &chances));
+        assert_eq!(found(&spoken, &lines(60_000, &["Moro complete."]))[0].2, HeardBy::Contested);
+    }
+
+    #[test]
+    fn lines_that_were_not_heard_stand_at_their_time() {
+        let mut heard = lines(0, &["One.", "Two."]);
+        put_in(&mut heard, &[lines(4100, &["Between."]).remove(0), lines(90_000, &["Last."]).remove(0)]);
+        let texts: Vec<&str> = heard.iter().map(|said| said.text.as_str()).collect();
+        assert_eq!(texts, ["One.", "Two.", "Between.", "Last."]);
+    }
+}

@@ -61,7 +61,7 @@ mod tests {
         assert_eq!(recent.end(), 20 * 16_000);
         let sound = recent.sound(Stretch { start: 10 * 16_000 + 5, end: 11 * 16_000 + 1 });
         assert_eq!((sound.len(), sound[0], sound[15_995]), (15_996, 10.0 / 32_768.0, 11.0 / 32_768.0));
-        assert_eq!(recent.sound(Stretch { start: 0, end: 16_000 }), []);
+        assert!(recent.sound(Stretch { start: 0, end: 16_000 }).is_empty());
         assert_eq!(recent.sound(Stretch { start: 19 * 16_000, end: 30 * 16_000 }).len(), 16_000);
         assert!(recent.samples.len() < 11 * 16_000);
     }

@@ -34,6 +34,9 @@ const LOUD: f32 = 9.0;
 const STILL_LOUD: f32 = 6.0;
 /// Frames that make the room's level: half a minute.
 const ROOM: usize = 30 * SAMPLE_RATE / FRAME;
+/// Before so many frames are there, the room is taken for one of this level.
+const ROOM_KNOWN: usize = 32;
+const QUIET_ROOM: f32 = -50.0;
 /// Frames of air before and behind speech.
 const AIR_BEFORE: usize = 9;
 const AIR_BEHIND: usize = 7;
@@ -182,6 +185,10 @@ impl Cutter {
     }
 
     fn room(&self) -> f32 {
+        // Whoever speaks at once must not pass for the room.
+        if self.levels.len() < ROOM_KNOWN {
+            return QUIET_ROOM;
+        }
         let mut levels: Vec<f32> = self.levels.iter().copied().collect();
         levels.sort_by(f32::total_cmp);
         levels.get(levels.len() / 10).copied().unwrap_or(SILENCE).max(SILENCE)
@@ -260,4 +267,95 @@ const SILENCE: f32 = -72.0;
 pub fn decibels(frame: &[f32]) -> f32 {
     let sum: f64 = frame.iter().filter(|s| s.is_finite()).map(|s| f64::from(*s) * f64::from(*s)).sum();
     (10.0 * (sum / frame.len().max(1) as f64).max(1e-12).log10()) as f32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Tone (positive lengths in seconds) and quiet (negative), over a little noise.
+    fn sound(parts: &[f32]) -> Vec<f32> {
+        let mut state = 12_345u32;
+        let mut noise = move || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            ((state >> 8) as f32 / (1 << 23) as f32 - 1.0) * 0.002
+        };
+        let mut samples = Vec::new();
+        for part in parts {
+            let loud = if *part > 0.0 { 0.2 } else { 0.0 };
+            let count = (part.abs() * SAMPLE_RATE as f32) as usize;
+            samples.extend((0..count).map(|at| (at as f32 * 0.17).sin() * loud + noise()));
+        }
+        samples
+    }
+
+    fn cuts(parts: &[f32], block: usize) -> Vec<Cut> {
+        let mut cutter = Cutter::new(None);
+        let mut cuts = Vec::new();
+        for block in sound(parts).chunks(block) {
+            cuts.extend(cutter.push(block).unwrap());
+        }
+        cuts.extend(cutter.finish());
+        cuts
+    }
+
+    fn ended(cuts: &[Cut]) -> Vec<(f32, f32)> {
+        let seconds = |at: usize| (at as f32 / SAMPLE_RATE as f32 * 10.0).round() / 10.0;
+        let of = |cut: &Cut| if let Cut::Ended(s) = cut { Some((seconds(s.start), seconds(s.end))) } else { None };
+        cuts.iter().filter_map(of).collect()
+    }
+
+    #[test]
+    fn a_stretch_ends_behind_a_pause_and_may_be_whole_before() {
+        let cuts = cuts(&[-2.0, 3.0, -1.0, 1.0, -0.4, 1.0, -2.0], 1600);
+        assert_eq!(ended(&cuts), [(1.7, 5.2), (5.7, 8.6)]);
+        // The stretch that may be whole is the one that is, where nobody goes on.
+        let Some([Cut::Paused(maybe), Cut::Ended(whole)]) = cuts.get(1..3) else { panic!("{cuts:?}") };
+        assert_eq!(maybe, whole);
+        // A pause of 0.4 s is told, and that it was too short.
+        let kinds: Vec<&str> = cuts
+            .iter()
+            .map(|cut| match cut {
+                Cut::Begun(_) => "begun",
+                Cut::Paused(_) => "paused",
+                Cut::GoesOn => "on",
+                Cut::Ended(_) => "ended",
+            })
+            .collect();
+        assert_eq!(kinds, ["begun", "paused", "ended", "begun", "paused", "on", "paused", "ended"]);
+    }
+
+    #[test]
+    fn blocks_of_any_size_are_cut_alike() {
+        let parts = [-2.0, 3.0, -1.0, 1.0, -0.4, 1.0, -2.0];
+        let usual = ended(&cuts(&parts, 1600));
+        for block in [160, 512, 4000] {
+            assert_eq!(ended(&cuts(&parts, block)), usual, "blocks of {block}");
+        }
+    }
+
+    #[test]
+    fn the_longer_somebody_spoke_the_shorter_a_pause_is_taken() {
+        assert_eq!(ended(&cuts(&[-2.0, 4.0, -0.45, 4.0, -1.0], 1600)).len(), 1);
+        assert_eq!(ended(&cuts(&[-2.0, 7.0, -0.45, 4.0, -1.0], 1600)).len(), 2);
+        // Nobody pauses: it is cut all the same, and nothing lies between the parts.
+        let long = ended(&cuts(&[-2.0, 30.0, -1.0], 1600));
+        assert!(long.len() >= 3, "{long:?}");
+        assert!(long.windows(2).all(|pair| pair[0].1 == pair[1].0), "{long:?}");
+        assert!(long.iter().all(|(start, end)| end - start <= 12.5), "{long:?}");
+    }
+
+    #[test]
+    fn another_place_begins_anew() {
+        let mut cutter = Cutter::new(None);
+        cutter.push(&sound(&[-2.0, 1.0])).unwrap();
+        assert!(cutter.open_since().is_some());
+        cutter.restart(1_000_000);
+        assert_eq!(cutter.open_since(), None);
+        let mut cuts = cutter.push(&sound(&[-1.0, 2.0, -2.0])).unwrap();
+        cuts.retain(|cut| matches!(cut, Cut::Ended(_)));
+        let [Cut::Ended(only)] = cuts[..] else { panic!("{cuts:?}") };
+        assert!(only.start > 1_000_000 && only.end < 1_000_000 + 5 * SAMPLE_RATE);
+        assert_eq!(cutter.finish(), []);
+    }
 }

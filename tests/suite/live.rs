@@ -422,3 +422,77 @@ fn what_was_shown_otherwise_needs_the_eye() {
     assert!(!draft.findings[0].is_clear() && draft.findings[1].is_clear());
     assert!(draft.notices[0].words.contains("was shown as 100°"), "{:?}", draft.notices);
 }
+
+#[test]
+fn orders_are_done_once_and_are_no_findings() {
+    const SAID: [&str; 10] = [
+        "Scarf sign on the left to the midline.",
+        "Scarf sign on the right past the midline.",
+        "Notebook, take that back.",
+        "Ankle clonus on the left, six beats.",
+        "Notebook, what did I say for the left ankle?",
+        "Notebook, what is left?",
+        "Notebook, mark this moment.",
+        "Notebook, pause.",
+        "Moro complete.",
+        "Notebook, go on.",
+    ];
+    let tones = Tones::of(&SAID);
+    let (session, told) = begin(crew(&tones, &tones), Memory::default());
+    let paused = |events: &[Event]| {
+        events
+            .iter()
+            .filter_map(|event| if let Event::Paused(on) = event { Some(*on) } else { None })
+            .collect::<Vec<_>>()
+    };
+    for line in 0..8 {
+        hear(&session, &sound_of(line..line + 1));
+        told.wait(SAID[line], |events| Told::said(events).ends_with(SAID[line]).then_some(()));
+    }
+    told.wait("the pause", |events| (paused(events) == [true]).then_some(()));
+    hear(&session, &sound_of(8..10));
+    told.wait("the end of the pause", |events| (paused(events) == [true, false]).then_some(()));
+    session.order(Order::Mark);
+    told.wait("the second mark", |events| {
+        (events.iter().filter(|event| matches!(event, Event::Marked(_))).count() == 2).then_some(())
+    });
+    {
+        let events = told.events.lock().unwrap();
+        let taken: Vec<&String> =
+            events.iter().filter_map(|e| if let Event::TakenBack(words) = e { Some(words) } else { None }).collect();
+        assert_eq!(taken, ["scarf sign right: past midline"]);
+        let answers: Vec<&spoken_exam::live::Answer> =
+            events.iter().filter_map(|e| if let Event::Answer(answer) = e { Some(answer) } else { None }).collect();
+        assert_eq!(answers[0].lines, ["ankle clonus left: 6 beats"]);
+        assert!(answers[1].lines.iter().any(|line| line.contains("scarf sign, right")), "{:?}", answers[1]);
+        assert_eq!(answers.len(), 2);
+    }
+    let draft = session.end().unwrap().draft;
+    let expected = [found("scarf-sign", "left", "to-midline"), found("ankle-clonus", "left", "6beats")];
+    assert_eq!(findings(&draft), expected);
+    let marks = draft.notices.iter().filter(|notice| notice.words.starts_with("marked")).count();
+    assert_eq!(marks, 2, "{:?}", draft.notices);
+}
+
+#[test]
+fn what_is_taken_back_by_hand_is_gone_in_the_final_pass_too() {
+    let tones = Tones::of(&LINES);
+    let (session, told) = begin(crew(&tones, &tones), Memory::default());
+    hear(&session, &sound_of(0..1));
+    hear(&session, &sound_of(2..3));
+    told.wait("two lines", |events| Told::said(events).ends_with(LINES[2]).then_some(()));
+    session.order(Order::TakeBack);
+    told.wait("it is gone", |events| {
+        events
+            .iter()
+            .any(|e| matches!(e, Event::TakenBack(words) if words == "ankle clonus left: absent"))
+            .then_some(())
+    });
+    hear(&session, &vec![0; 4 * SECOND]);
+    hear(&session, &sound_of(3..4));
+    told.wait("the last line", |events| Told::said(events).ends_with(LINES[3]).then_some(()));
+    let shown = findings(&Told::picture(&told.events.lock().unwrap()).unwrap().draft);
+    let expected = [found("scarf-sign", "left", "to-midline"), found("popliteal-angle", "left", "90deg")];
+    assert_eq!(shown, expected);
+    assert_eq!(findings(&session.end().unwrap().draft), expected);
+}
