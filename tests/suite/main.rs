@@ -11,6 +11,8 @@ mod foreign;
 mod foreign_files;
 mod hearing;
 mod lexicon;
+#[cfg(all(target_os = "linux", feature = "microphone"))]
+mod microphone;
 mod model;
 mod numbers;
 mod page;
@@ -21,5 +23,6 @@ mod sounds;
 mod store;
 mod store_encrypted;
 mod store_tampering;
+mod takings;
 mod tidy;
 mod voice;
