@@ -16,7 +16,7 @@ pub enum Heard<'a> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MicrophoneError {
     /// There is none at all.
-    #[error("no microphone was found: connect one, or give the sound on standard input")]
+    #[error("no microphone was found: connect one, choose one by its name, or give the sound on standard input")]
     NoDevice,
     /// None has this name.
     #[error("there is no microphone `{asked}`; there are: {}", .there.join("; "))]

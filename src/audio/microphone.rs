@@ -52,17 +52,20 @@ impl Microphone {
     /// If there is no such microphone, several are like it, or it cannot be listened to.
     pub fn open(device: Option<&str>, take: impl FnMut(Heard<'_>) + Send + 'static) -> Result<Self, MicrophoneError> {
         let host = host()?;
-        let (name, device) = match device {
-            Some(asked) => chosen(all(&host)?, asked)?,
-            None => {
-                ("the system's microphone".to_owned(), host.default_input_device().ok_or(MicrophoneError::NoDevice)?)
-            }
+        // The system's choice has this name also where it is not among those that are told of.
+        let asked = device.filter(|asked| !asked.eq_ignore_ascii_case("default"));
+        let Some(asked) = asked else {
+            let (name, device) = ("the system's microphone", host.default_input_device());
+            let stream = listen(&device.ok_or(MicrophoneError::NoDevice)?, name, take);
+            let stream = stream.map_err(|error| match error {
+                // The system has a choice also where nothing is connected.
+                MicrophoneError::Gone { .. } => MicrophoneError::NoDevice,
+                error => error,
+            })?;
+            return Ok(Self { name: name.to_owned(), _stream: stream });
         };
-        let stream = listen(&device, &name, take).map_err(|error| match error {
-            // The system always has a choice, also where nothing is connected.
-            MicrophoneError::Gone { .. } if all(&host).is_ok_and(|all| all.is_empty()) => MicrophoneError::NoDevice,
-            error => error,
-        })?;
+        let (name, device) = chosen(all(&host)?, asked)?;
+        let stream = listen(&device, &name, take)?;
         Ok(Self { name, _stream: stream })
     }
 
@@ -90,8 +93,11 @@ fn quiet() {
 fn all(host: &cpal::Host) -> Result<Vec<(String, cpal::Device)>, MicrophoneError> {
     let devices = host.input_devices().map_err(|error| failed(&error, "the system's sound"))?;
     let named = devices.filter_map(|device| Some((name(&device)?, device)));
-    Ok(named.filter(|(name, _)| name.split(' ').next() != Some("null")).collect())
+    Ok(named.filter(|(name, _)| !name.split(' ').next().is_some_and(|id| NONE.contains(&id))).collect())
 }
+
+/// What ALSA tells of as if it were a device: silence, and converters that stand before one.
+const NONE: [&str; 8] = ["null", "lavrate", "samplerate", "speexrate", "speex", "upmix", "vdownmix", "oss"];
 
 /// What it is told apart by, and in words where the system has some: "plughw:CARD=USB,DEV=0 (USB Audio)".
 fn name(device: &cpal::Device) -> Option<String> {
@@ -183,25 +189,35 @@ fn listen(
     let other = |said: String| MicrophoneError::Failed { device: name.to_owned(), said };
     let form = Form::best(device.supported_input_configs().map_err(wrong)?);
     let form = form.ok_or_else(|| other("it gives no sound that can be read".to_owned()))?;
-    let take: Arc<Mutex<dyn FnMut(Heard<'_>) + Send>> = Arc::new(Mutex::new(take));
+    let take: Take = Arc::new(Mutex::new(take));
     let mut last = None;
     // A device may refuse the length of block that it said it knows.
     for block in if form.block.is_some() { vec![form.block, None] } else { vec![None] } {
         let mut making = Making::new(form, Arc::clone(&take)).map_err(other)?;
-        let (lost, mut is_lost, own_name) = (Arc::clone(&take), false, name.to_owned());
+        let mut watch = Watch { name: name.to_owned(), take: Arc::clone(&take), is_lost: false };
         let sound = move |data: &Data, _: &cpal::InputCallbackInfo| making.take(data);
-        let fault = move |error: cpal::Error| {
-            if !is_lost && is_the_end(error.kind()) {
-                is_lost = true;
-                give(&lost, Heard::Lost(failed(&error, &own_name).to_string()));
-            }
-        };
+        let fault = move |error: cpal::Error| watch.tell(&error);
         match device.build_input_stream_raw(form.config(block), form.format, sound, fault, None) {
             Ok(stream) => return stream.play().map(|()| stream).map_err(wrong),
             Err(error) => last = Some(error),
         }
     }
     Err(last.map_or(MicrophoneError::NoDevice, wrong))
+}
+
+/// Says once that a microphone is gone.
+struct Watch {
+    name: String,
+    take: Take,
+    is_lost: bool,
+}
+
+impl Watch {
+    fn tell(&mut self, error: &cpal::Error) {
+        if is_the_end(error.kind()) && !std::mem::replace(&mut self.is_lost, true) {
+            give(&self.take, Heard::Lost(failed(error, &self.name).to_string()));
+        }
+    }
 }
 
 /// Whether nothing more comes; a stretch that was missed, and the like, is not the end.
@@ -219,6 +235,7 @@ fn failed(error: &cpal::Error, device: &str) -> MicrophoneError {
     }
 }
 
+/// Who gets what is heard.
 type Take = Arc<Mutex<dyn FnMut(Heard<'_>) + Send>>;
 
 fn give(take: &Take, heard: Heard<'_>) {
@@ -379,9 +396,16 @@ mod tests {
     }
 
     #[test]
-    fn a_stretch_that_was_missed_is_not_the_end() {
-        assert!(!is_the_end(ErrorKind::Xrun));
-        assert!(is_the_end(ErrorKind::DeviceNotAvailable));
+    fn a_microphone_that_is_gone_is_told_once_and_a_stretch_that_was_missed_is_not_the_end() {
+        let told = Arc::new(Mutex::new(Vec::new()));
+        let own = Arc::clone(&told);
+        let take: Take = Arc::new(Mutex::new(move |heard: Heard<'_>| own.lock().unwrap().push(format!("{heard:?}"))));
+        let mut watch = Watch { name: "usb".to_owned(), take, is_lost: false };
+        for kind in [ErrorKind::Xrun, ErrorKind::DeviceNotAvailable, ErrorKind::DeviceNotAvailable, ErrorKind::Other] {
+            watch.tell(&cpal::Error::new(kind));
+        }
+        let lost = "Lost(\"usb is not connected, or is no microphone: connect it, or choose another\")";
+        assert_eq!(*told.lock().unwrap(), [lost]);
         let said = |kind| failed(&cpal::Error::new(kind), "usb").to_string();
         assert_eq!(
             said(ErrorKind::DeviceBusy),

@@ -11,7 +11,6 @@ mod foreign;
 mod foreign_files;
 mod hearing;
 mod lexicon;
-#[cfg(all(target_os = "linux", feature = "microphone"))]
 mod microphone;
 mod model;
 mod numbers;

@@ -91,7 +91,7 @@ fn killed_at_any_moment_all_sound_that_was_added_is_there() {
     for place in stores(folder.path()) {
         let mut chance = Chance(3);
         let mut id = String::new();
-        for round in 0..50 {
+        for round in 0..25 {
             // Every fifth time it is a new recording; in between, one that was killed goes on.
             let seed = round / 5;
             if round % 5 == 0 {
@@ -126,8 +126,8 @@ fn killed_at_any_moment_all_sound_that_was_added_is_there() {
             }
         }
     }
-    println!("kills, {told_in_all} blocks told, {beyond} times one more was there");
-    assert!(told_in_all >= 200, "only {told_in_all} blocks were added between kills");
+    println!("50 kills, {told_in_all} blocks told, {beyond} times one more was there");
+    assert!(told_in_all >= 100, "only {told_in_all} blocks were added between kills");
 }
 
 #[test]
@@ -139,7 +139,7 @@ fn killed_at_any_moment_a_recording_that_ends_is_a_record_or_unfinished() {
         fs::write(place.with_extension("json"), json).expect("it can be written");
         let mut chance = Chance(11);
         let mut known: BTreeMap<String, bool> = BTreeMap::new();
-        for round in 0..25 {
+        for round in 0..15 {
             let child = child(&["end", &place.to_string_lossy()]);
             for line in killed_after(child, true, Duration::from_micros(chance.next(40_000))) {
                 if let Some(hash) = line.strip_prefix("added ") {
@@ -169,8 +169,8 @@ fn killed_at_any_moment_a_recording_that_ends_is_a_record_or_unfinished() {
         }
         kept += known.values().filter(|kept| **kept).count();
     }
-    println!("kills, {kept} recordings told to be kept, {left} unfinished at last");
-    assert!(kept >= 20, "only {kept} were kept between kills");
+    println!("30 kills, {kept} recordings told to be kept, {left} unfinished at last");
+    assert!(kept >= 8, "only {kept} were kept between kills");
 }
 
 #[cfg(target_os = "linux")]
