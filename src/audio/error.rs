@@ -92,4 +92,19 @@ pub enum AudioError {
         /// Share of the samples, rounded down.
         percent: u64,
     },
+    /// What comes in is plainly something else than what is wanted.
+    #[error(
+        "the incoming sound is {what}; wanted are raw samples (16 kHz, one channel, 16 bits, little-endian) or a wav file"
+    )]
+    NotIncoming {
+        /// What it is.
+        what: String,
+    },
+    /// Reading what comes in failed.
+    #[error("reading the incoming sound failed: {fault}")]
+    Broken {
+        /// What the system said.
+        #[source]
+        fault: std::io::Error,
+    },
 }

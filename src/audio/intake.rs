@@ -73,14 +73,15 @@ impl Intake {
         Ok(())
     }
 
+    /// The samples that are ready, where they are wanted before all has come in. [`Intake::finish`] gives only the rest then.
+    pub(crate) fn take_ready(&mut self) -> Vec<f32> {
+        within_scale(std::mem::take(&mut self.samples))
+    }
+
     /// All samples, each finite and within full scale, and what had to be mended.
     pub(crate) fn finish(mut self) -> Result<(Vec<f32>, Mended), String> {
         self.end_stretch()?;
-        // A filter overshoots beside a sudden step; the promise of -1 to 1 holds for what leaves here.
-        for sample in &mut self.samples {
-            *sample = if sample.is_finite() { sample.clamp(-1.0, 1.0) } else { 0.0 };
-        }
-        Ok((self.samples, self.mended))
+        Ok((within_scale(self.samples), self.mended))
     }
 
     /// `planes` → `mono`, the mean of the channels, clean.
@@ -125,4 +126,12 @@ impl Intake {
             None => Ok(()),
         }
     }
+}
+
+// A filter overshoots beside a sudden step; the promise of -1 to 1 holds for what leaves here.
+fn within_scale(mut samples: Vec<f32>) -> Vec<f32> {
+    for sample in &mut samples {
+        *sample = if sample.is_finite() { sample.clamp(-1.0, 1.0) } else { 0.0 };
+    }
+    samples
 }

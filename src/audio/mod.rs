@@ -1,11 +1,12 @@
-//! Sound file → recording.
-//! Takes a sound file of any usual format; gives one `Recording`: 16 kHz, one channel, with the hash of its source and
+//! Sound → recording.
+//! Takes a sound file of any usual format, a microphone or a stream; of a file it gives one `Recording`: 16 kHz, one channel, with the hash of its source and
 //! what was odd about it. Leaves alone what is said in it (`speech`), and never writes a file.
 //!
 //! The files in reading order: `recording` is the value, `file` the two doors (`read` for a path, `decode` for bytes),
 //! `track` decodes the packets
 //! of `container`, `clues`, `pages` and `timeline` find what is lost, `intake` makes one clean channel, `resample` makes 16 kHz,
 //! `wave` is the file that this program makes itself.
+//! Sound that is still coming in: `heard` `microphone` `incoming`.
 //!
 //! ```no_run
 //! let recording = spoken_exam::audio::read(std::path::Path::new("examination.m4a"))?;
@@ -17,7 +18,11 @@ mod clues;
 mod container;
 mod error;
 mod file;
+mod heard;
+mod incoming;
 mod intake;
+#[cfg_attr(not(feature = "microphone"), path = "microphone/absent.rs")]
+mod microphone;
 mod pages;
 mod recording;
 mod resample;
@@ -27,5 +32,8 @@ mod wave;
 
 pub use error::AudioError;
 pub use file::{decode, read};
+pub use heard::{Heard, MicrophoneError};
+pub use incoming::Incoming;
+pub use microphone::Microphone;
 pub use recording::{Recording, SAMPLE_RATE_HZ, SILENCE_LEVEL, SourceFormat};
 pub use wave::{WAVE_HEAD, wave_bytes, wave_head};

@@ -5,7 +5,7 @@
 //! `spoken-exam draft note.txt` prints a draft and ends with 0
 
 mod args;
-//mod dictate;
+mod dictate;
 mod draft;
 mod explain;
 mod input;
@@ -53,7 +53,7 @@ pub fn main() -> ExitCode {
 fn run(args: Args) -> Result<Outcome> {
     match args.command {
         Command::Draft(args) => draft::run(&args),
-        Command::Dictate(_) => Ok(Outcome::Done),
+        Command::Dictate(args) => dictate::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Score(args) => score::run(&args),
         Command::Setup(args) => setup::run(&args),

@@ -69,6 +69,8 @@ fn a_child_at_work() {
             );
         }
         ["whole", folder] => keep_and_sign_on_and_on(Path::new(folder)),
+        ["take", folder, id, seed] => crate::takings::take_on_and_on(Path::new(folder), id, seed),
+        ["end", folder] => crate::takings::take_and_keep_on_and_on(Path::new(folder)),
         _ => panic!("{task}"),
     }
 }
@@ -117,7 +119,7 @@ fn keep_and_sign_on_and_on(folder: &Path) {
     }
 }
 
-fn say(line: &str) {
+pub(crate) fn say(line: &str) {
     let mut out = std::io::stdout().lock();
     // The test program has begun a line of its own.
     writeln!(out, "\n{line}").and_then(|()| out.flush()).expect("somebody listens");
@@ -134,7 +136,8 @@ pub(crate) fn child(task: &[&str]) -> Child {
 pub(crate) fn killed_after(mut child: Child, at_work: bool, wait: Duration) -> Vec<String> {
     let mut out = std::io::BufReader::new(child.stdout.take().expect("a pipe"));
     let mut said = Vec::new();
-    let begun = |said: &[u8]| ["entry ", "kept "].iter().any(|step| String::from_utf8_lossy(said).contains(step));
+    let begun =
+        |said: &[u8]| ["entry ", "kept ", "added "].iter().any(|step| String::from_utf8_lossy(said).contains(step));
     while at_work && !begun(&said) {
         assert!(out.read_until(b'\n', &mut said).expect("it speaks") > 0, "the child ended before its first step");
     }
