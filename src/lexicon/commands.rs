@@ -15,10 +15,14 @@ use crate::speech::{Stop, Word};
 
 /// The attention word has so many letters at least.
 const FEWEST_LETTERS: usize = 4;
-/// Of attention words with so many letters one may be amiss, before an order that is said exactly.
+/// Attention words with so many letters may be written or sound a little otherwise, before an order that is said exactly.
 const LONG: usize = 6;
+/// How near their sounds must come then.
+const LEAST_OF_ATTENTION: f32 = 0.7;
 /// A phrase that weighs no more than three consonants is short.
 const SHORT: u32 = 300;
+/// How near words must come to a short phrase.
+const LEAST_OF_SHORT: f32 = 0.8;
 /// Recognisers part the attention word into so many words at most.
 const MOST_PARTS: usize = 3;
 
@@ -87,6 +91,8 @@ pub(super) struct Commands {
     pub(super) attention: String,
     /// Its letters, and those of what recognisers write for it.
     letters: Vec<String>,
+    /// Its sounds.
+    sounds: Vec<u8>,
     before: Vec<Vec<String>>,
     around: Vec<Vec<String>>,
     phrases: Vec<Phrase>,
@@ -158,12 +164,11 @@ impl Commands {
                 None => commands.phrases.push(Phrase::new(*command, text)),
             }
         }
-        match (&known.attention.word, &known.word_at) {
-            (Some(word), Some(place)) => match commands.attention_of(word) {
+        if let (Some(word), Some(place)) = (&known.attention.word, &known.word_at) {
+            match commands.attention_of(word) {
                 Ok(attention) => commands.set_attention(&attention, &known.attention.heard),
                 Err(why) => faults.push(place.fault(format!("`{word}` cannot be the attention word: {why}"))),
-            },
-            _ => {}
+            }
         }
         commands
     }
@@ -185,6 +190,7 @@ impl Commands {
     pub(super) fn set_attention(&mut self, word: &str, heard: &[String]) {
         word.clone_into(&mut self.attention);
         self.letters = std::iter::once(word).chain(heard.iter().map(String::as_str)).map(letters_of).collect();
+        self.sounds = sounds_of(word);
     }
 
     /// The attention word as it is compared; an error says in words why it cannot be one.
@@ -234,13 +240,14 @@ impl Commands {
             return None;
         }
         let mut near = None;
-        let mut said = String::new();
+        let (mut said, mut sounds) = (String::new(), Vec::new());
         for (at, word) in words.iter().take(MOST_PARTS).enumerate() {
             said.push_str(&word.plain);
             if self.letters.contains(&said) {
                 return Some((at + 1, true));
             }
-            if near_by && strsim::osa_distance(&said, own) == 1 {
+            sound_out(&word.plain, &mut sounds);
+            if near_by && (strsim::osa_distance(&said, own) == 1 || alike(&sounds, &self.sounds)) {
                 near = Some((at + 1, false));
             }
             // Its parts may be parted by a comma, but by no end.
@@ -263,33 +270,34 @@ impl Commands {
         self.question(words, &firsts, true).or_else(|| {
             let (first, past) = (*firsts.last()?, *pasts.last()?);
             let words_left = words.get(first..past).filter(|words| !exact_only && !words.is_empty())?;
-            let command = self.near(&self.text(words_left), &|_| true)?;
-            let near = Understood { command, exact: false, words: words.len() };
-            let question = self.question(words, &firsts, false);
-            if command == Command::WhatDidISay { question } else { Some(near) }.or(question)
+            match self.near(&self.text(words_left), &|_| true) {
+                Some((command, _)) if command != Command::WhatDidISay => {
+                    Some(Understood { command, exact: false, words: words.len() })
+                }
+                _ => self.question(words, &firsts, false),
+            }
         })
     }
 
     // "What did I say for the left knee": the phrase, and what is asked about behind it.
     fn question(&self, words: &[Word], firsts: &[usize], exact: bool) -> Option<Understood> {
         let asks = |phrase: &Phrase| phrase.command == Command::WhatDidISay;
-        for first in firsts {
-            for past in (first + 1..words.len()).rev() {
-                let text = self.text(&words[*first..past]);
-                let found = match exact {
-                    true => self.phrases.iter().any(|phrase| asks(phrase) && phrase.text == text),
-                    false => past > first + 1 && self.near(&text, &asks).is_some(),
-                };
-                if found {
-                    return Some(Understood { command: Command::WhatDidISay, exact, words: past });
-                }
+        let mut best: Option<(f32, usize)> = None;
+        for (first, past) in
+            firsts.iter().flat_map(|first| (first + 1..words.len()).rev().map(move |past| (*first, past)))
+        {
+            let text = self.text(&words[first..past]);
+            if exact && self.phrases.iter().any(|phrase| asks(phrase) && phrase.text == text) {
+                return Some(Understood { command: Command::WhatDidISay, exact, words: past });
             }
+            let near = if exact || past == first + 1 { None } else { self.near(&text, &asks) };
+            best = near.map(|(_, closeness)| (closeness, past)).filter(|new| best.is_none_or(|b| new.0 > b.0)).or(best);
         }
-        None
+        best.map(|(_, words)| Understood { command: Command::WhatDidISay, exact, words })
     }
 
-    /// The order whose phrases sound most like the text, if it is near enough and leads.
-    fn near(&self, text: &str, wanted: &dyn Fn(&Phrase) -> bool) -> Option<Command> {
+    /// The order whose phrases sound most like the text, with its closeness, if it is near enough and leads.
+    fn near(&self, text: &str, wanted: &dyn Fn(&Phrase) -> bool) -> Option<(Command, f32)> {
         let heard = Phrase::new(Command::End, text.to_owned());
         if heard.sounds.is_empty() || heard.sounds.len() > LONGEST {
             return None;
@@ -308,8 +316,8 @@ impl Commands {
         let (command, (closeness, heavier)) = best.iter().max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
         let others = best.iter().filter(|(other, _)| *other != command).map(|(_, (other, _))| *other);
         let (least, lead) = command.needed()?;
-        let least = if *heavier <= SHORT { least.max(0.8) } else { least };
-        (*closeness >= least && closeness - others.fold(0.0, f32::max) >= lead).then_some(*command)
+        let least = if *heavier <= SHORT { least.max(LEAST_OF_SHORT) } else { least };
+        (*closeness >= least && closeness - others.fold(0.0, f32::max) >= lead).then_some((*command, *closeness))
     }
 
     fn text(&self, words: &[Word]) -> String {
@@ -349,8 +357,7 @@ impl Commands {
 
 impl Phrase {
     fn new(command: Command, text: String) -> Self {
-        let mut sounds = Vec::new();
-        text.split(' ').for_each(|word| sound_out(word, &mut sounds));
+        let sounds = sounds_of(&text);
         Self { command, weight: weight_of(&sounds), text, sounds }
     }
 }
@@ -363,6 +370,19 @@ fn starts(words: &[Word], phrases: &[Vec<String>]) -> Option<usize> {
             && phrase.iter().zip(words).all(|(known, word)| *known == word.plain)
     };
     phrases.iter().filter(fits).map(Vec::len).max()
+}
+
+fn sounds_of(text: &str) -> Vec<u8> {
+    let mut sounds = Vec::new();
+    text.split(' ').for_each(|word| sound_out(word, &mut sounds));
+    sounds
+}
+
+/// Whether a stretch of words sounds like the attention word: "no book", "notepuk".
+fn alike(heard: &[u8], own: &[u8]) -> bool {
+    let (one, other) = (weight_of(heard), weight_of(own));
+    let most = ((1.0 - LEAST_OF_ATTENTION) * one.max(other) as f32) as u32;
+    distance((heard, one), (own, other), most).is_some()
 }
 
 fn letters_of(words: &str) -> String {

@@ -124,7 +124,7 @@ pub struct NeverEntry {
 /// The attention word, as declared.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct AttentionEntry {
+pub(super) struct AttentionEntry {
     /// The word, or two.
     pub word: Option<String>,
     /// What recognisers write for it.

@@ -4,17 +4,19 @@
 //!
 //! "Suck strong. Notebook, what did I say for the left knee?" gives a result, and a question about the left knee
 
-use crate::lexicon::{Command, ItemIx, LanguageWord as Word, Lexicon, Meaning, Mention, Said, Strength};
+use crate::lexicon::{Command, ItemIx, LanguageWord, Lexicon, Meaning, Mention, Said, Strength, Understood};
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::Reader;
 use crate::reading::stance::Stance;
 use crate::reading::statements::Side;
 use crate::reading::tokens::inside;
-use crate::span::Span;
-use crate::speech::{Stop, Utterance};
+use crate::span::{SoundSpan, Span};
+use crate::speech::{Stop, Utterance, Word};
 
 /// An order may follow the attention word in the next breath: within so much, in milliseconds.
 const NEXT_BREATH_MS: u64 = 2000;
+/// Nobody speaks words in less time than this each.
+const LEAST_MS_OF_A_WORD: u64 = 60;
 
 /// An order that was heard.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,7 +67,8 @@ impl Reader<'_> {
             orders.give_up();
         }
         let (first, past) = (sentence.first(), sentence.past());
-        let Some((words, exact)) = said.words.get(first..past).and_then(|words| self.lexicon.addressed(words)) else {
+        let spoken = said.words.get(first..past).filter(|words| !is_too_quick(words));
+        let Some((words, exact)) = spoken.and_then(|words| self.lexicon.addressed(words)) else {
             return self.hear_to_the_end(orders, sentence, said, mentions);
         };
         let quote = Span { utterance: sentence.utterance, first, past: first + words };
@@ -74,7 +77,10 @@ impl Reader<'_> {
             orders.open = exact.then_some(Open { quote, end_ms });
             return;
         };
-        if !self.obeys(orders, &rest, (said, mentions), (quote, !exact)) {
+        // "No book, pause.": the word nearly, and the order exactly, but nothing ends by a word that may have been another.
+        let order = self.lexicon.order_in(&said.words[rest.first()..past], true);
+        let surely = exact || order.is_some_and(|order| order.command != Command::End);
+        if !surely || !self.obeys(orders, &rest, (said, mentions), (quote, !exact)) {
             if exact {
                 self.read_or_ask_back(orders, &rest, (said, mentions), quote);
             } else {
@@ -118,8 +124,7 @@ impl Reader<'_> {
         let at_a_comma = commas.filter(|cut| said.words[cut - 1].stop >= Stop::Comma);
         // "Notebook, take that back, past the midline": the order ends at the comma. The end must be all that is said.
         let cut = || at_a_comma.filter_map(|cut| order(cut, true)).find(|(found, _)| found.command != Command::End);
-        let near =
-            || order(past, exact_only).filter(|(found, _)| found.exact || !self.tells(rest, mentions, found.command));
+        let near = || order(past, exact_only).filter(|(found, _)| found.exact || !self.tells(rest, mentions, *found));
         let Some((found, cut)) = order(past, true).or_else(cut).or_else(near) else { return false };
         orders.open = None;
         let about = match found.command {
@@ -137,18 +142,22 @@ impl Reader<'_> {
         true
     }
 
-    /// Whether words say something of the examination: then they are no order that is only nearly heard.
-    fn tells(&self, rest: &Sentence, mentions: &[Mention], command: Command) -> bool {
-        let mut meant = inside(rest, mentions).flat_map(|mention| mention.meanings(self.lexicon));
-        let has_number = inside(rest, mentions).any(|mention| matches!(mention.said, Said::Quantity(_)));
-        has_number
-            || meant.any(|meaning| match meaning {
-                Meaning::Name(_) => command != Command::WhatDidISay,
-                // "Marked this" is "mark this", though "marked" can be a result.
-                Meaning::Value(_, _, Strength::Say) => command == Command::WhatDidISay,
-                Meaning::Value(_, _, strength) => *strength == Strength::Alone,
-                _ => false,
-            })
+    /// Whether words say something of the examination: then they are no order that is only nearly heard. What is asked about
+    /// may be named, but has no result.
+    fn tells(&self, rest: &Sentence, mentions: &[Mention], found: Understood) -> bool {
+        let asks = found.command == Command::WhatDidISay;
+        let from = if asks { rest.first() + found.words } else { rest.first() };
+        let mut here = inside(rest, mentions).filter(|mention| mention.first >= from);
+        here.any(|mention| {
+            matches!(mention.said, Said::Quantity(_))
+                || mention.meanings(self.lexicon).iter().any(|meaning| match meaning {
+                    Meaning::Name(_) => !asks,
+                    // "Marked this" is "mark this", though "marked" can be a result.
+                    Meaning::Value(_, _, Strength::Say) => asks,
+                    Meaning::Value(_, _, strength) => *strength == Strength::Alone,
+                    _ => false,
+                })
+        })
     }
 
     // Nothing of the examination is lost: what reads as a statement is one.
@@ -199,6 +208,12 @@ impl Reader<'_> {
         }
         items.into_iter().map(|item| (item, if paired(&item) { side } else { Side::None })).collect()
     }
+}
+
+// A recogniser now and then writes an order that was given before once more, in no time at all.
+fn is_too_quick(words: &[Word]) -> bool {
+    let sound = SoundSpan::around(words.iter().filter_map(|word| word.sound));
+    sound.is_some_and(|sound| sound.end_ms - sound.start_ms < LEAST_MS_OF_A_WORD * words.len() as u64)
 }
 
 fn is_close(open: Open, sentence: &Sentence, said: &Utterance) -> bool {
@@ -263,8 +278,8 @@ fn of_region(lexicon: &Lexicon, text: &str) -> Vec<ItemIx> {
 fn side_in(lexicon: &Lexicon, (first, past): (usize, usize), mentions: &[Mention]) -> Side {
     let inside = mentions.iter().filter(|mention| first <= mention.first && mention.past <= past);
     let meanings: Vec<&Meaning> = inside.flat_map(|mention| mention.meanings(lexicon)).collect();
-    let says = |word: Word| meanings.iter().any(|meaning| **meaning == Meaning::Word(word));
-    match (says(Word::SideLeft), says(Word::SideRight), says(Word::SideBoth)) {
+    let says = |word: LanguageWord| meanings.iter().any(|meaning| **meaning == Meaning::Word(word));
+    match (says(LanguageWord::SideLeft), says(LanguageWord::SideRight), says(LanguageWord::SideBoth)) {
         (true, false, false) => Side::Left,
         (false, true, false) => Side::Right,
         (false, false, false) => Side::Unstated,

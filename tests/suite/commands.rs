@@ -4,12 +4,14 @@
 
 use std::path::{Path, PathBuf};
 
-use spoken_exam::flow;
 use spoken_exam::lexicon::load::{self, Source};
 use spoken_exam::lexicon::{Command, Lexicon};
 use spoken_exam::reading::Side;
 use spoken_exam::record::Loss;
 use spoken_exam::score::{Predicted, predicted};
+use spoken_exam::span::SoundSpan;
+use spoken_exam::speech::{Phrases, Settings, Transcriber, Whisper};
+use spoken_exam::{audio, flow, reading};
 
 use crate::corpus::LEXICON;
 
@@ -74,6 +76,8 @@ fn what_recognisers_write_for_an_order_is_understood() {
         ("Notebook, gone.", "resume"),
         ("Notebook what did I save for the scarf sign?", "what-did-i-say"),
         ("Notebooks, pause.", "pause"),
+        ("No book what's left.", "what-is-left"),
+        ("Notepuk, undo the last finding.", "take-back"),
     ] {
         check(said, &[command]);
     }
@@ -81,6 +85,8 @@ fn what_recognisers_write_for_an_order_is_understood() {
 
 #[test]
 fn the_order_to_end_must_be_exact() {
+    check("Notebook, that is the end.", &["end"]);
+    check("No book, that is the end.", &[]);
     for said in ["Notebook, and.", "Notebook, bend.", "Notebook, we are finishing.", "Notebook, that is depend."] {
         check(said, &["?"]);
     }
@@ -234,7 +240,7 @@ fn another_attention_word_is_another_lexicon_and_some_words_are_refused() {
         ("one two three", "3 words"),
         ("r2d2", "other signs"),
         ("seven", "number"),
-        ("left", "means something"),
+        ("left", "an order itself"),
         ("moro", "means something"),
         ("scarf", "means something"),
         ("pause", "an order itself"),
@@ -298,5 +304,65 @@ fn nobody_gives_an_order_in_any_narration() {
         let text = std::fs::read_to_string(&file).expect("it can be read");
         let ordered = flow::of_text(&LEXICON, &text, "t.txt").reading.ordered;
         assert!(ordered.is_empty(), "{}: {ordered:?}", file.display());
+    }
+}
+
+#[test]
+fn an_order_that_took_no_time_was_never_given() {
+    for (ms_of_a_word, orders) in [(0, 0), (300, 1)] {
+        let mut said = spoken_exam::speech::Utterance::from_text("Notebook, undo the last finding.");
+        for (at, word) in (0u64..).zip(&mut said.words) {
+            let start_ms = at * ms_of_a_word;
+            word.sound = Some(SoundSpan { start_ms, end_ms: start_ms + ms_of_a_word });
+        }
+        assert_eq!(reading::read(&LEXICON, &[said]).ordered.len(), orders);
+    }
+}
+
+#[test]
+fn the_attention_word_alone_waits_for_two_seconds() {
+    for (pause_ms, orders) in [(1_900, [Some(Command::Pause)]), (2_100, [None])] {
+        let line = |text: &str, from_ms: u64| {
+            let mut said = spoken_exam::speech::Utterance::from_text(text);
+            said.words[0].sound = Some(SoundSpan { start_ms: from_ms, end_ms: from_ms + 500 });
+            said
+        };
+        let ordered = reading::read(&LEXICON, &[line("Notebook.", 0), line("Pause.", 500 + pause_ms)]).ordered;
+        assert_eq!(ordered.iter().map(|order| order.command).collect::<Vec<_>>(), orders, "{pause_ms} ms");
+    }
+}
+
+/// Rows of tests/sounds/orders.tsv of a kind, without the kind.
+fn expected(kind: &str) -> Vec<String> {
+    let rows = include_str!("../sounds/orders.tsv").lines().filter_map(|row| row.split_once('\t'));
+    rows.filter(|(of, _)| *of == kind).map(|(_, row)| row.replace('\t', " ").trim().to_owned()).collect()
+}
+
+#[test]
+fn orders_among_findings_are_heard_and_make_none() {
+    let favoured = Phrases(LEXICON.phrases_to_favour());
+    let settings = Settings { voice: Some(crate::voice::file()), ..Settings::new(2) };
+    let mut whisper = Whisper::load(&crate::hearing::model(), &favoured, settings).unwrap();
+    for (file, missed_at_most) in [("orders.opus", 2), ("orders-on-the-ward.opus", 4)] {
+        let sound = audio::read(&Path::new("tests/sounds").join(file)).unwrap().samples;
+        let utterances = whisper.transcribe(&sound, &mut |_| ()).unwrap().utterances;
+        let texts: Vec<&str> = utterances.iter().map(|said| said.text.as_str()).collect();
+        let reading = reading::read(&LEXICON, &utterances);
+        let ordered: Vec<&str> = reading.ordered.iter().map(|order| order.command.map_or("?", Command::name)).collect();
+        assert_eq!(ordered, expected("order"), "{file}: {texts:?}");
+        let of_order =
+            |said: &reading::Statement| reading.ordered.iter().any(|order| order.quote.overlaps(said.because.quote));
+        assert!(!reading.statements.iter().any(of_order), "{file}: {texts:?}");
+        let row = |finding: &reading::Finding| {
+            let stands = &finding.stands;
+            let value = spoken_exam::record::draft::value_text(&LEXICON, stands);
+            format!("{} {} {value}", LEXICON.items[stands.item].id, stands.side.name())
+        };
+        let found: Vec<String> = reading.findings.iter().map(row).collect();
+        let wanted = expected("finding");
+        let missed: Vec<&String> = wanted.iter().filter(|row| !found.contains(row)).collect();
+        let added: Vec<&String> = found.iter().filter(|row| !wanted.contains(row)).collect();
+        assert!(missed.len() <= missed_at_most, "{file} missed {missed:?}: {texts:?}");
+        assert!(added.len() <= missed_at_most / 2, "{file} added {added:?}: {texts:?}");
     }
 }
