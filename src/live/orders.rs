@@ -47,6 +47,9 @@ pub(super) fn spoken(narration: &Narration, done: &[SoundSpan]) -> Vec<Spoken> {
     ordered.filter(is_new).collect()
 }
 
+/// The attention word at the end of what was heard waits so long, in milliseconds, for the order behind it.
+const WAITS_MS: u64 = 2500;
+
 /// Whether words that were just heard are an order, by themselves.
 pub(super) fn is_order(lexicon: &Lexicon, said: &[Utterance]) -> bool {
     let reading = crate::reading::read(lexicon, said);
@@ -56,10 +59,17 @@ pub(super) fn is_order(lexicon: &Lexicon, said: &[Utterance]) -> bool {
 impl Table {
     /// Does what was ordered by voice. `before` is the picture as it was when it was ordered.
     pub(super) fn obey(&mut self, order: &Spoken, before: &Picture) {
+        if order.command.is_none() && self.now_ms() < order.sound.end_ms + WAITS_MS {
+            return;
+        }
         self.obeyed.push(order.sound);
         let late = self.now_ms() > order.sound.end_ms + TOO_LATE_MS;
         match order.command {
-            Some(Command::TakeBack) => self.tell(Event::TakenBack(taken_back(before, &self.picture))),
+            // Understood late, it may have taken back what something else took the place of meanwhile.
+            Some(Command::TakeBack) => match taken_back(before, &self.picture) {
+                nothing if late && nothing.is_empty() => (),
+                words => self.tell(Event::TakenBack(words)),
+            },
             Some(Command::Mark) => self.tell(Event::Marked(order.sound.start_ms)),
             _ if late => (),
             Some(Command::WhatIsLeft) => self.tell(Event::Answer(answers::what_is_left(&self.picture))),

@@ -6,6 +6,7 @@
 mod cli;
 mod commands;
 mod corpus;
+mod dictate;
 mod draft_json;
 mod faults;
 mod foreign;
