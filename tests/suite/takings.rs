@@ -141,7 +141,7 @@ fn killed_at_any_moment_a_recording_that_ends_is_a_record_or_unfinished() {
         let mut known: BTreeMap<String, bool> = BTreeMap::new();
         for round in 0..15 {
             let child = child(&["end", &place.to_string_lossy()]);
-            for line in killed_after(child, true, Duration::from_micros(chance.next(40_000))) {
+            for line in killed_after(child, true, Duration::from_micros(chance.next(200_000))) {
                 if let Some(hash) = line.strip_prefix("added ") {
                     known.entry(hash.to_owned()).or_default();
                 } else if let Some(hash) = line.strip_prefix("kept ") {
