@@ -2,20 +2,20 @@
 // Takes a page; answers what the page asks of dictation, keeps what the page sends, and tells it messages. What the program
 // itself says is tested in dictation.test.mjs; this is for what would take it an hour to come to: eighty findings, a broken line.
 const ORDERS = [
-  ['left', 'notebook, what is left?', 'what was not heard of yet'],
-  ['what-did-i-say', 'notebook, what did I say for the left knee?', 'what was understood'],
-  ['take-back', 'notebook, scratch that', 'takes back what was found last'],
-  ['mark', 'notebook, mark this', 'marks this moment'],
-  ['pause', 'notebook, pause', 'nothing is kept until it goes on'],
-  ['resume', 'notebook, go on', 'goes on'],
-  ['end', 'notebook, we are done', 'ends, and makes the draft'],
+  ['take-back', 'notebook, take that back'],
+  ['what-is-left', 'notebook, what is left'],
+  ['what-did-i-say', 'notebook, what did I say for the left knee'],
+  ['mark', 'notebook, mark this moment'],
+  ['pause', 'notebook, pause'],
+  ['resume', 'notebook, go on'],
+  ['end', 'notebook, end the dictation'],
 ];
 
 export const KNOWN = {
   available: true,
   why: null,
   attention: 'notebook',
-  orders: ORDERS.map(([name, phrase, words]) => ({ name, phrase, words })),
+  orders: ORDERS.map(([name, phrase]) => ({ name, phrase })),
   sets: [
     { name: 'screening', title: 'Screening', items: 25 },
     { name: 'full', title: 'Everything', items: 74 },

@@ -5,12 +5,15 @@ import { left as leftOf, regions as regionsOf, rooms, shown, sidesWords } from '
 import { el, fill } from './dom.js';
 import { capital } from './words.js';
 
+/** So many rows of what was just spoken of are shown before the other regions are counted one by one. */
+const LEAST = 3;
+
 /** Makes a board. `hint` is what stands on it while nothing was found. */
 export function make(hint) {
   const found = el('section', { class: 'found', 'aria-label': 'Found' });
   const open = el('section', { class: 'to-do', 'aria-label': 'Left' });
   const live = el('div', { class: 'unseen', 'aria-live': 'polite' });
-  const board = { element: el('div', { class: 'board' }, found, open, live), found, open, live, hint, findings: [], left: [] };
+  const board = { element: el('div', { class: 'board' }, found, open, live), found, open, live, hint, findings: [], left: null };
   const again = () => draw(board);
   const watch = new ResizeObserver(again);
   watch.observe(board.element);
@@ -30,21 +33,32 @@ function draw(board) {
   const regions = regionsOf(board.findings);
   if (regions.length === 0) fill(board.found, board.hint);
   else drawFound(board, regions);
-  drawLeft(board, leftOf(board.left, regions));
+  if (board.left) drawLeft(board, leftOf(board.left, regions));
 }
 
 function drawFound({ found }, regions) {
-  const put = (room) => {
+  const put = (room, isCounted = false) => {
     const whole = regions.map((region, at) => ({ region, room: room[at] }));
-    const short = whole.filter((of) => of.room === 0);
+    const short = whole.filter((of) => of.room === 0).map((of) => of.region);
     fill(
       found,
       whole.filter((of) => of.room > 0).map((of) => regionShown(of.region, of.room)),
-      short.length > 0 ? el('ul', { class: 'short plain' }, short.map((of) => shortShown(of.region))) : null,
+      short.length > 0 ? el('ul', { class: 'short plain' }, isCounted ? elsewhere(short) : short.map(shortShown)) : null,
     );
     return found.scrollWidth <= found.clientWidth && found.scrollHeight <= found.clientHeight;
   };
-  put(rooms(regions, put));
+  const room = rooms(regions, put);
+  if (put(room) && room[0] >= Math.min(LEAST, regions[0].rows.length)) return;
+  // What was just said counts for more than where the rest is.
+  put(
+    rooms(regions, (more) => put(more, true)),
+    true,
+  );
+}
+
+function elsewhere(regions) {
+  const sum = (of) => regions.reduce((all, region) => all + region[of], 0);
+  return shortShown({ region: 'elsewhere', count: sum('count'), eye: sum('eye') });
 }
 
 function regionShown(region, room) {

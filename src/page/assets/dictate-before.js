@@ -17,11 +17,24 @@ const POLICIES = {
   'for-ever': ['Until somebody deletes it', 'The sound stays with the record, and must be found and handed over when it is asked for.'],
 };
 
+const ORDERS = {
+  'take-back': 'takes back what was found last',
+  'what-is-left': 'shows what was not heard of yet',
+  'what-did-i-say': 'shows what was understood of it',
+  mark: 'marks this moment for the review',
+  pause: 'nothing is kept until it goes on',
+  resume: 'goes on after a pause',
+  end: 'ends, and makes the draft',
+};
+
+/** The microphone that was chosen; '' for the one that the browser uses. */
+export const device = () => localStorage.getItem(DEVICE) ?? '';
+
 /** Shows it; gives `{keys, leave}`. */
 export async function show(app, dictation, { go, again }) {
   document.body.dataset.view = 'dictate';
   const part = { app, dictation, ear: null, policy: dictation.chosen ? dictation.policy : null };
-  part.device = localStorage.getItem(DEVICE) ?? '';
+  part.device = device();
   part.set = dictation.sets.some((set) => set.name === localStorage.getItem(SET)) ? localStorage.getItem(SET) : dictation.sets[0]?.name;
   fill(
     app.head,
@@ -54,7 +67,7 @@ function why({ available, why: words, running }, go) {
       'section',
       { class: 'sheet' },
       el('h2', {}, 'A dictation is under way, and no page holds it'),
-      button('Go on with it', () => go({ order: 'rejoin', id: running.id }, { device: localStorage.getItem(DEVICE) ?? '' }), { kind: 'main' }),
+      button('Go on with it', () => go({ order: 'rejoin', id: running.id }, { device: device() }), { kind: 'main' }),
     );
   const said = available ? 'A dictation is under way in another tab or window. There can be one at a time: end it there.' : words;
   return el('section', { class: 'sheet' }, el('p', { class: 'wrong' }, said));
@@ -169,7 +182,7 @@ function orders(dictation) {
     'section',
     { class: 'sheet' },
     el('h2', {}, `Everything can be said: begin with “${dictation.attention}”`),
-    el('ul', { class: 'orders plain' }, dictation.orders.map((order) => el('li', {}, el('span', {}, `“${order.phrase}”`), el('span', { class: 'quiet' }, order.words)))),
+    el('ul', { class: 'orders plain' }, dictation.orders.map((order) => el('li', {}, el('span', {}, `“${order.phrase}”`), el('span', { class: 'quiet' }, ORDERS[order.name] ?? '')))),
   );
 }
 

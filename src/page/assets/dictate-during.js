@@ -95,7 +95,7 @@ function lay(part, orders) {
   tonesWords(part);
   fill(
     app.main,
-    el('div', { class: 'dictating' }, el('h1', { class: 'unseen' }, 'Dictation'), part.status, part.trouble, part.pause, el('div', { class: 'stage' }, part.board.element, part.over.element), part.words, orders ? bar : null),
+    el('div', { class: 'dictating' }, el('h1', { class: 'unseen' }, 'Dictation'), part.status, part.trouble, part.pause, el('div', { class: 'stage' }, part.board.element, part.over.aside), part.words, orders ? bar : null, part.over.element),
   );
 }
 
@@ -105,7 +105,7 @@ function tonesWords(part) {
 }
 
 function hint({ attention, orders }) {
-  const phrases = orders.filter((order) => ['left', 'take-back', 'end'].includes(order.name));
+  const phrases = orders.filter((order) => ['what-is-left', 'take-back', 'pause', 'end'].includes(order.name));
   return el(
     'div',
     { class: 'hint' },
@@ -213,8 +213,12 @@ function status(part) {
     part.status,
     el('p', { class: `mark ${kind}` }, el('span', { class: 'shape', 'aria-hidden': 'true' }, shape), ` ${words} `, el('span', { class: 'so-long' }, clock(part.kept))),
     part.behind >= 1000 ? el('p', { class: 'behind' }, `hearing is ${Math.round(part.behind / 1000)} s behind`) : null,
-    el('p', { class: 'tally' }, el('strong', {}, String(found)), ' found', eye > 0 ? [', ', el('strong', {}, String(eye)), ' to check'] : null),
-    el('p', { class: 'draft-word', title: 'Made by software from speech, confirmed by nobody' }, 'DRAFT'),
+    el(
+      'div',
+      { class: 'so-far' },
+      el('p', { class: 'tally' }, el('strong', {}, String(found)), ' found', eye > 0 ? [', ', el('strong', {}, String(eye)), ' to check'] : null),
+      el('p', { class: 'draft-word', title: 'Made by software from speech, confirmed by nobody' }, 'DRAFT'),
+    ),
   );
 }
 

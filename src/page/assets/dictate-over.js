@@ -12,7 +12,6 @@ const LEAST_MS = 1500;
 export function make() {
   const element = el('div', { class: 'over', hidden: true, role: 'status', on: { click: () => over.close() } });
   const note = el('div', { class: 'note', hidden: true, role: 'status', on: { click: () => over.close() } });
-  const both = el('div', { class: 'overs' }, element, note);
   let timers = {};
   let shownAt = 0;
   let final = null;
@@ -24,7 +23,9 @@ export function make() {
     if (ms) timers[place.className] = setTimeout(() => (place.hidden = true), ms);
   };
   const over = {
-    element: both,
+    element,
+    /** The place for notes. */
+    aside: note,
     answer(title, lines) {
       if (final) return;
       note.hidden = true;

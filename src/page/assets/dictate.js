@@ -19,30 +19,32 @@ export async function show(app) {
     else keys.set(part.keys);
   };
   const go = async (first, sound) => {
-    const dictation = await api.dictation();
-    put(
-      during.show(app, dictation, first, sound, {
-        began: (id) => sessionStorage.setItem(KEY, id),
-        refused: async (words) => {
-          sessionStorage.removeItem(KEY);
-          await start();
-          app.trouble(words);
-        },
-        done: (id) => {
-          sessionStorage.removeItem(KEY);
-          location.hash = `#/${id}`;
-        },
-      }),
-    );
+    try {
+      put(during.show(app, await api.dictation(), first, sound, ends));
+    } catch (error) {
+      app.trouble(error.message);
+    }
   };
   const start = async () => put(await before.show(app, await api.dictation(), { go, again: start }));
-  const dictation = await api.dictation();
+  const ends = {
+    began: (id) => sessionStorage.setItem(KEY, id),
+    refused: async (words) => {
+      sessionStorage.removeItem(KEY);
+      try {
+        await start();
+        app.trouble(words);
+      } catch (error) {
+        app.trouble(error.message);
+      }
+    },
+    done: (id) => {
+      sessionStorage.removeItem(KEY);
+      location.hash = `#/${id}`;
+    },
+  };
   const mine = sessionStorage.getItem(KEY);
-  if (mine && dictation.running) await go({ order: 'rejoin', id: mine }, { device: localStorage.getItem('spoken-exam-microphone') ?? '' });
-  else {
-    sessionStorage.removeItem(KEY);
-    await start();
-  }
+  if (mine) await go({ order: 'rejoin', id: mine }, { device: before.device() });
+  else await start();
   return {
     get keys() {
       return view.part?.keys ?? {};
