@@ -337,7 +337,12 @@ async fn watch_over(desk: Arc<Desk>, running: Arc<Running>) {
         outcome(desk.apart(move |desk| keep(desk, session.end())).await)
     } else {
         // What it was busy with is waited for elsewhere; the recording is there at once.
-        let _ = desk.apart(move |_| Ok(session.leave())).await;
+        let left = desk.apart(move |_| {
+            session.leave();
+            Ok(())
+        });
+        // It is left, whatever broke off on the way.
+        let _ = left.await;
         let words = "The page was away for too long, and the dictation was left. Its recording stands among those that were \
                      not ended: make a draft of it.";
         json!({ "kind": "left", "words": words })

@@ -18,12 +18,18 @@ use crate::page::error::{PageError, sentence};
 use crate::page::records::checked;
 use crate::store::{KeepSound, Unfinished, now};
 
+/// Loads recognisers. An error is a sentence for whoever wanted to begin.
+pub type Load = Box<dyn Fn(&Lexicon) -> Result<Crew, String> + Send + Sync>;
+
+/// Says why they could not be loaded, without loading them.
+pub type Check = Box<dyn Fn() -> Result<(), String> + Send + Sync>;
+
 /// What a dictation on the page is made with.
 pub struct Dictation {
-    /// Loads the recognisers; asked when a dictation begins. An error is a sentence for whoever wanted to begin.
-    pub crew: Box<dyn Fn(&Lexicon) -> Result<Crew, String> + Send + Sync>,
-    /// Says why they could not be loaded, without loading them.
-    pub check: Box<dyn Fn() -> Result<(), String> + Send + Sync>,
+    /// Asked when a dictation begins.
+    pub crew: Load,
+    /// Asked when somebody may want to begin one.
+    pub check: Check,
 }
 
 impl fmt::Debug for Dictation {

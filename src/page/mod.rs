@@ -41,7 +41,7 @@ use crate::record::Person;
 use crate::store::Store;
 
 use dictating::Place;
-pub use dictation::Dictation;
+pub use dictation::{Check, Dictation, Load};
 pub use error::CannotServe;
 use error::PageError;
 use guard::Guard;

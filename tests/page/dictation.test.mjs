@@ -9,7 +9,7 @@ import { after, before, test } from 'node:test';
 import { ROOT, record, records, shot, stage, visit } from './stage.mjs';
 
 const PROGRAM = process.env.SPOKEN_EXAM_PROGRAM;
-const SAMPLE = join(ROOT, 'samples/second-thoughts.opus');
+const SAMPLE = join(ROOT, 'samples/quick-term-boy.flac');
 /** A second of quiet before and some behind, as there is in a room. */
 const PADS = ['-af', 'adelay=1000,apad=pad_dur=6'];
 
@@ -20,7 +20,7 @@ before(async () => {
   folder = mkdtempSync(join(tmpdir(), 'spoken-exam-sound-'));
   wav = join(folder, 'sample.wav');
   execFileSync('ffmpeg', ['-loglevel', 'error', '-i', SAMPLE, ...PADS, '-ar', '48000', '-ac', '1', wav]);
-  on = await stage([], { microphone: wav });
+  on = await stage(['samples/second-thoughts.txt'], { microphone: wav });
 });
 after(async () => {
   await on?.end();

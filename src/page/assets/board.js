@@ -5,6 +5,9 @@ import { left as leftOf, regions as regionsOf, rooms, shown, sidesWords } from '
 import { el, fill } from './dom.js';
 import { capital } from './words.js';
 
+/** As long as there is room for all of it, it is as large as it can be. */
+const SIZES = ['largest', 'large', 'plain'];
+
 /** So many rows of what was just spoken of are shown before the other regions are counted one by one. */
 const LEAST = 3;
 
@@ -47,6 +50,11 @@ function drawFound({ found }, regions) {
     );
     return found.scrollWidth <= found.clientWidth && found.scrollHeight <= found.clientHeight;
   };
+  const all = regions.map((region) => region.rows.length);
+  for (const size of SIZES) {
+    found.dataset.size = size;
+    if (put(all)) return;
+  }
   const room = rooms(regions, put);
   if (put(room) && room[0] >= Math.min(LEAST, regions[0].rows.length)) return;
   // What was just said counts for more than where the rest is.
