@@ -43,7 +43,9 @@ export async function stage(files, { by = 'A. Examiner', lexicon = null, microph
     });
   const who = by ? ['--by', by, '--role', 'registrar'] : [];
   const own = lexicon ? ['--lexicon', lexicon] : [];
-  const server = spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const serve = () =>
+    spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
+  let server = serve();
   const address = await firstLine(server);
   const browser = await chromium.launch({ executablePath: process.env.SPOKEN_EXAM_BROWSER, args: [...FLAGS, ...heard(microphone)] });
   const end = async () => {
@@ -52,7 +54,18 @@ export async function stage(files, { by = 'A. Examiner', lexicon = null, microph
     rmSync(folder, { recursive: true });
     assert.equal(ended, 'by itself', 'the program ends within five seconds of Ctrl-C');
   };
-  return { address, origin: new URL(address).origin, folder, store, browser, end };
+  /** Kills the program and starts it anew; gives where it is then. */
+  const restart = async () => {
+    server.kill('SIGKILL');
+    await new Promise((done) => {
+      server.once('exit', done);
+    });
+    server = serve();
+    const now = await firstLine(server);
+    return { ...on, address: now, origin: new URL(now).origin };
+  };
+  const on = { address, origin: new URL(address).origin, folder, store, browser, end, restart };
+  return on;
 }
 
 function firstLine(server) {
