@@ -38,10 +38,16 @@ async function dictating({ known = {}, ...options } = {}) {
 const wanting = (page) =>
   page.evaluate(
     ([matters, least]) => {
-      const inside = (box) => box.top >= -1 && box.left >= -1 && box.bottom <= innerHeight + 1 && box.right <= innerWidth + 1;
+      const inside = (box) =>
+        box.top >= -1 && box.left >= -1 && box.bottom <= innerHeight + 1 && box.right <= innerWidth + 1;
       return [...document.querySelectorAll(matters)]
         .filter((made) => made.checkVisibility() && made.textContent.trim())
-        .map((made) => [made.className || made.tagName, made.textContent, parseFloat(getComputedStyle(made).fontSize), inside(made.getBoundingClientRect())])
+        .map((made) => [
+          made.className || made.tagName,
+          made.textContent,
+          parseFloat(getComputedStyle(made).fontSize),
+          inside(made.getBoundingClientRect()),
+        ])
         .filter(([, , size, seen]) => size < least || !seen);
     },
     [MATTERS, LEAST],
@@ -65,7 +71,9 @@ for (const colorScheme of ['light', 'dark'])
       };
       await look('nothing-yet');
       double.tell('said', { words: 'and now the left side', order: false, at_ms: 1000 });
-      double.tell('guess', { words: 'which is much the same as on the other side, though a bit looser than I would have thought' });
+      double.tell('guess', {
+        words: 'which is much the same as on the other side, though a bit looser than I would have thought',
+      });
       for (const count of [4, 25, 80]) {
         const findings = many(lexicon, count);
         await draw(findings);
@@ -109,7 +117,9 @@ test('what is new and what needs the eye is told by shape and word; the same on 
 test('every order has a button, large enough to touch, and a key', async () => {
   const { page, double } = await dictating();
   const small = await page.evaluate(() =>
-    [...document.querySelectorAll('.orders-bar button')].map((made) => [made.textContent, made.offsetHeight]).filter(([, high]) => high < 44),
+    [...document.querySelectorAll('.orders-bar button')]
+      .map((made) => [made.textContent, made.offsetHeight])
+      .filter(([, high]) => high < 44),
   );
   assert.deepEqual(small, []);
   for (const key of 'lmtp') await page.keyboard.press(key);

@@ -67,7 +67,9 @@ test('spoken, seen, ended, reviewed', { timeout: 300_000 }, async () => {
   await page.waitForFunction(() => document.querySelector('.row-found'), null, { timeout: 60_000 });
   const all = await left(page);
   await shot(page, 'dictation-real-1');
-  const length = Number(execFileSync('ffprobe', ['-v', 'error', '-show_entries', 'format=duration', '-of', 'csv=p=0', wav]));
+  const length = Number(
+    execFileSync('ffprobe', ['-v', 'error', '-show_entries', 'format=duration', '-of', 'csv=p=0', wav]),
+  );
   await kept(page, length - 3, length * 1000 + 60_000);
   await shot(page, 'dictation-real-2');
   assert.ok((await found(page)) > 0);
@@ -76,38 +78,53 @@ test('spoken, seen, ended, reviewed', { timeout: 300_000 }, async () => {
   await shot(page, 'dictation-real-3');
   const made = await record(page, id);
   // The same recording as a file, drafted by the command line, says how well it can be understood.
-  const batch = JSON.parse(execFileSync(PROGRAM, ['draft', wav, '--format', 'json'], { stdio: ['ignore', 'pipe', 'ignore'], maxBuffer: 1 << 26 }));
+  const batch = JSON.parse(
+    execFileSync(PROGRAM, ['draft', wav, '--format', 'json'], {
+      stdio: ['ignore', 'pipe', 'ignore'],
+      maxBuffer: 1 << 26,
+    }),
+  );
   const [live, filed] = [rows(made.findings), rows([...(batch.context ?? []), ...batch.findings])];
   const both = live.filter((row) => filed.includes(row)).length;
   console.log(`findings: ${live.length} dictated, ${filed.length} from the file, ${both} alike`);
-  assert.ok(both >= 0.8 * Math.max(live.length, filed.length), `dictated:\n${live.join('\n')}\nfrom the file:\n${filed.join('\n')}`);
+  assert.ok(
+    both >= 0.8 * Math.max(live.length, filed.length),
+    `dictated:\n${live.join('\n')}\nfrom the file:\n${filed.join('\n')}`,
+  );
   await page.done();
 });
 
-test('a page that is loaded again goes on with the dictation it had; another tab is told that there is one', { timeout: 200_000 }, async () => {
-  const page = await visit(on, '#/dictate', { permissions: ['microphone'] });
-  page.on('dialog', (dialog) => dialog.accept());
-  await begin(page);
-  await page.waitForFunction(() => document.querySelector('.row-found'), null, { timeout: 60_000 });
-  const before = await page.locator('.row-found').allTextContents();
-  const other = await visit(on, '#/dictate', { permissions: ['microphone'] });
-  await other.getByText('A dictation is under way in another tab or window.').waitFor();
-  assert.equal(await other.getByRole('button', { name: /^Begin/ }).count(), 0);
-  await other.done();
-  const seconds = Number((await page.locator('.so-long').textContent()).split(':')[1]);
-  await page.reload();
-  await page.locator('.mark.recording').waitFor({ timeout: 10_000 });
-  const plain = (words) => words.replace('◆ new', '');
-  const after = (await page.locator('.row-found').allTextContents()).map(plain);
-  for (const row of before.map(plain)) assert.ok(after.includes(row), `${row} is still there`);
-  await kept(page, seconds + 4, 20_000);
-  const id = await end(page);
-  assert.ok((await records(page)).some((made) => made.id === id));
-  await page.done();
-});
+test(
+  'a page that is loaded again goes on with the dictation it had; another tab is told that there is one',
+  { timeout: 200_000 },
+  async () => {
+    const page = await visit(on, '#/dictate', { permissions: ['microphone'] });
+    page.on('dialog', (dialog) => dialog.accept());
+    await begin(page);
+    await page.waitForFunction(() => document.querySelector('.row-found'), null, { timeout: 60_000 });
+    const before = await page.locator('.row-found').allTextContents();
+    const other = await visit(on, '#/dictate', { permissions: ['microphone'] });
+    await other.getByText('A dictation is under way in another tab or window.').waitFor();
+    assert.equal(await other.getByRole('button', { name: /^Begin/ }).count(), 0);
+    await other.done();
+    const seconds = Number((await page.locator('.so-long').textContent()).split(':')[1]);
+    await page.reload();
+    await page.locator('.mark.recording').waitFor({ timeout: 10_000 });
+    const plain = (words) => words.replace('◆ new', '');
+    const after = (await page.locator('.row-found').allTextContents()).map(plain);
+    for (const row of before.map(plain)) assert.ok(after.includes(row), `${row} is still there`);
+    await kept(page, seconds + 4, 20_000);
+    const id = await end(page);
+    assert.ok((await records(page)).some((made) => made.id === id));
+    await page.done();
+  },
+);
 
 test('when the program is killed, a draft can be made of what was recorded', { timeout: 200_000 }, async () => {
-  const page = await visit(on, '#/dictate', { permissions: ['microphone'], allow: ['WebSocket', 'ERR_CONNECTION_REFUSED'] });
+  const page = await visit(on, '#/dictate', {
+    permissions: ['microphone'],
+    allow: ['WebSocket', 'ERR_CONNECTION_REFUSED'],
+  });
   page.on('dialog', (dialog) => dialog.accept());
   await begin(page);
   await kept(page, 14, 30_000);

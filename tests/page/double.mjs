@@ -28,7 +28,15 @@ export const KNOWN = {
 
 /** Stands in on a page that was not opened yet. `known` is laid over what is said of dictation. */
 export async function standIn(page, known = {}) {
-  const double = { known: { ...KNOWN, ...known }, orders: [], blocks: 0, heard: 0, sockets: [], posts: [], answers: true };
+  const double = {
+    known: { ...KNOWN, ...known },
+    orders: [],
+    blocks: 0,
+    heard: 0,
+    sockets: [],
+    posts: [],
+    answers: true,
+  };
   await page.route('**/api/dictation', (route) => route.fulfill({ json: double.known }));
   await page.route('**/api/dictation/{keep-sound,drop}', (route) => {
     double.posts.push([new URL(route.request().url()).pathname, route.request().postDataJSON()]);
@@ -58,7 +66,18 @@ function take(double, socket, sent) {
 
 /** A finding as the program tells it. */
 export function finding(item, region, side, words, more = {}) {
-  return { item, name: item.replaceAll('-', ' '), region, side, words, approx: false, reasons: [], at: 0, newest: false, ...more };
+  return {
+    item,
+    name: item.replaceAll('-', ' '),
+    region,
+    side,
+    words,
+    approx: false,
+    reasons: [],
+    at: 0,
+    newest: false,
+    ...more,
+  };
 }
 
 /** Findings of every item of a lexicon, in the order in which they could be said; both sides where there are two. */

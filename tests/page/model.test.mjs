@@ -137,7 +137,17 @@ test('a review begins at what needs the eye, else at what is undecided', () => {
   assert.equal(began({ findings: RECORD.findings.map((one) => ({ ...one, decision: {} })) }), null);
 });
 
-const told = (item, region, side, words, at, more = {}) => ({ item, name: item, region, side, words, at, reasons: [], newest: false, ...more });
+const told = (item, region, side, words, at, more = {}) => ({
+  item,
+  name: item,
+  region,
+  side,
+  words,
+  at,
+  reasons: [],
+  newest: false,
+  ...more,
+});
 
 test('what was spoken of last comes first; left and right that are alike are one', () => {
   const found = [
@@ -148,9 +158,21 @@ test('what was spoken of last comes first; left and right that are alike are one
     told('recoil', 'arms', 'left', 'slow', 2000),
   ];
   const regions = board.regions(found);
-  assert.deepEqual(regions.map(({ region, count, eye }) => [region, count, eye]), [['legs', 2, 1], ['arms', 3, 0]]);
-  assert.deepEqual(regions[1].rows.map(({ item }) => item), ['recoil', 'angle']);
-  assert.deepEqual(regions[1].rows[1].parts.map(({ sides }) => sides), [['left', 'right']]);
+  assert.deepEqual(
+    regions.map(({ region, count, eye }) => [region, count, eye]),
+    [
+      ['legs', 2, 1],
+      ['arms', 3, 0],
+    ],
+  );
+  assert.deepEqual(
+    regions[1].rows.map(({ item }) => item),
+    ['recoil', 'angle'],
+  );
+  assert.deepEqual(
+    regions[1].rows[1].parts.map(({ sides }) => sides),
+    [['left', 'right']],
+  );
   // One of them needs the eye and the other does not: they are not alike.
   assert.equal(regions[0].rows[0].parts.length, 2);
   // A correction makes new what was said long ago.
@@ -158,13 +180,18 @@ test('what was spoken of last comes first; left and right that are alike are one
 });
 
 test('where there is little room the oldest regions are counted, and what is new and what needs the eye is shown first', () => {
-  const found = Array.from({ length: 12 }, (_, at) => told(`i${at}`, `r${Math.floor(at / 4)}`, 'none', 'x', at * 100, { reasons: at === 8 ? ['hedged'] : [] }));
+  const found = Array.from({ length: 12 }, (_, at) =>
+    told(`i${at}`, `r${Math.floor(at / 4)}`, 'none', 'x', at * 100, { reasons: at === 8 ? ['hedged'] : [] }),
+  );
   const regions = board.regions(found);
   const room = (most) => board.rooms(regions, (rooms) => rooms.reduce((sum, rows) => sum + rows) <= most);
   assert.deepEqual(room(100), [4, 4, 4]);
   assert.deepEqual(room(6), [4, 2, 0]);
   assert.deepEqual(room(0), [1, 0, 0], 'the newest is always shown');
-  assert.deepEqual(board.shown(regions[0], 2).map(({ item }) => item), ['i11', 'i8']);
+  assert.deepEqual(
+    board.shown(regions[0], 2).map(({ item }) => item),
+    ['i11', 'i8'],
+  );
 });
 
 test('what is left begins where somebody is, and shrinks', () => {
@@ -174,7 +201,13 @@ test('what is left begins where somebody is, and shrinks', () => {
     { region: 'legs', items: ['jerk', 'tone right'] },
   ];
   const regions = board.regions([told('jerk', 'legs', 'left', 'brisk', 1)]);
-  assert.deepEqual(board.left(left, regions).map(({ region, count }) => [region, count]), [['legs', 2], ['head', 1]]);
+  assert.deepEqual(
+    board.left(left, regions).map(({ region, count }) => [region, count]),
+    [
+      ['legs', 2],
+      ['head', 1],
+    ],
+  );
 });
 
 test('of what is being said the end is shown', () => {

@@ -47,7 +47,10 @@ export async function stage(files, { by = 'A. Examiner', lexicon = null, microph
     spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
   let server = serve();
   const address = await firstLine(server);
-  const browser = await chromium.launch({ executablePath: process.env.SPOKEN_EXAM_BROWSER, args: [...FLAGS, ...heard(microphone)] });
+  const browser = await chromium.launch({
+    executablePath: process.env.SPOKEN_EXAM_BROWSER,
+    args: [...FLAGS, ...heard(microphone)],
+  });
   const end = async () => {
     await browser.close();
     const ended = await ends(server);

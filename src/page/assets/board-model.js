@@ -4,10 +4,20 @@
 export function rows(findings) {
   const byItem = new Map();
   for (const finding of findings) {
-    const row = byItem.get(finding.item) ?? { item: finding.item, name: finding.name, region: finding.region, parts: [] };
+    const row = byItem.get(finding.item) ?? {
+      item: finding.item,
+      name: finding.name,
+      region: finding.region,
+      parts: [],
+    };
     byItem.set(finding.item, row);
     const same = row.parts.find((part) => isOtherSide(part, finding));
-    if (same) Object.assign(same, { sides: [...same.sides, finding.side], at: Math.max(same.at, finding.at), newest: same.newest || finding.newest });
+    if (same)
+      Object.assign(same, {
+        sides: [...same.sides, finding.side],
+        at: Math.max(same.at, finding.at),
+        newest: same.newest || finding.newest,
+      });
     else row.parts.push({ ...finding, sides: [finding.side] });
   }
   return [...byItem.values()].map(whole).sort(newestFirst);
@@ -69,7 +79,9 @@ export function rooms(found, fits) {
 
 /** Rows of a region that are shown where there is room for so many: what is new, what needs the eye, then the newest. */
 export function shown(region, room) {
-  const first = [...region.rows].sort((one, other) => Number(other.newest) - Number(one.newest) || Number(other.eye) - Number(one.eye));
+  const first = [...region.rows].sort(
+    (one, other) => Number(other.newest) - Number(one.newest) || Number(other.eye) - Number(one.eye),
+  );
   const kept = new Set(first.slice(0, room));
   return region.rows.filter((row) => kept.has(row));
 }

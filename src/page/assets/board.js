@@ -16,7 +16,15 @@ export function make(hint) {
   const found = el('section', { class: 'found', 'aria-label': 'Found' });
   const open = el('section', { class: 'to-do', 'aria-label': 'Left' });
   const live = el('div', { class: 'unseen', 'aria-live': 'polite' });
-  const board = { element: el('div', { class: 'board' }, found, open, live), found, open, live, hint, findings: [], left: null };
+  const board = {
+    element: el('div', { class: 'board' }, found, open, live),
+    found,
+    open,
+    live,
+    hint,
+    findings: [],
+    left: null,
+  };
   const again = () => draw(board);
   const watch = new ResizeObserver(again);
   watch.observe(board.element);
@@ -34,8 +42,10 @@ export function make(hint) {
 
 function draw(board) {
   const regions = regionsOf(board.findings);
-  if (regions.length === 0) fill(board.found, board.hint);
-  else drawFound(board, regions);
+  if (regions.length === 0) {
+    board.found.dataset.size = 'large';
+    fill(board.found, board.hint);
+  } else drawFound(board, regions);
   if (board.left) drawLeft(board, leftOf(board.left, regions));
 }
 
@@ -46,7 +56,9 @@ function drawFound({ found }, regions) {
     fill(
       found,
       whole.filter((of) => of.room > 0).map((of) => regionShown(of.region, of.room)),
-      short.length > 0 ? el('ul', { class: 'short plain' }, isCounted ? elsewhere(short) : short.map(shortShown)) : null,
+      short.length > 0
+        ? el('ul', { class: 'short plain' }, isCounted ? elsewhere(short) : short.map(shortShown))
+        : null,
     );
     return found.scrollWidth <= found.clientWidth && found.scrollHeight <= found.clientHeight;
   };
@@ -76,7 +88,12 @@ function regionShown(region, room) {
     'article',
     { class: 'found-in' },
     el('h2', {}, capital(region.region), el('span', { class: 'sum' }, String(region.count))),
-    el('ul', { class: 'plain' }, rows.map(rowShown), hidden > 0 ? el('li', { class: 'more' }, `and ${hidden} more`) : null),
+    el(
+      'ul',
+      { class: 'plain' },
+      rows.map(rowShown),
+      hidden > 0 ? el('li', { class: 'more' }, `and ${hidden} more`) : null,
+    ),
   );
 }
 
@@ -90,7 +107,12 @@ function shortShown(region) {
 }
 
 function rowShown(row) {
-  return el('li', { class: `row-found${row.newest ? ' newest' : ''}` }, el('span', { class: 'what' }, row.name, ' '), row.parts.map(partShown));
+  return el(
+    'li',
+    { class: `row-found${row.newest ? ' newest' : ''}` },
+    el('span', { class: 'what' }, row.name, ' '),
+    row.parts.map(partShown),
+  );
 }
 
 function partShown(part) {
@@ -113,7 +135,12 @@ function sign(kind, shape, words) {
 function drawLeft(board, regions) {
   const { open } = board;
   const all = regions.reduce((sum, region) => sum + region.count, 0);
-  const head = el('h2', {}, all > 0 ? 'Left' : 'Nothing left', all > 0 ? el('span', { class: 'sum' }, String(all)) : null);
+  const head = el(
+    'h2',
+    {},
+    all > 0 ? 'Left' : 'Nothing left',
+    all > 0 ? el('span', { class: 'sum' }, String(all)) : null,
+  );
   const lines = regions.map(leftShown);
   fill(open, head, el('ul', { class: 'plain' }, lines));
   const fits = () => open.scrollHeight <= open.clientHeight;

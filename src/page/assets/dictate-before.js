@@ -12,9 +12,15 @@ import { clock, count, moment } from './words.js';
 const DEVICE = 'spoken-exam-microphone';
 const SET = 'spoken-exam-set';
 const POLICIES = {
-  'until-signed': ['Until the record is signed', 'You can listen to a finding while you review it; when the record is signed, the sound is deleted.'],
+  'until-signed': [
+    'Until the record is signed',
+    'You can listen to a finding while you review it; when the record is signed, the sound is deleted.',
+  ],
   'not-kept': ['Not at all', 'The sound is deleted as soon as the draft is made. Nobody can listen to it again.'],
-  'for-ever': ['Until somebody deletes it', 'The sound stays with the record, and must be found and handed over when it is asked for.'],
+  'for-ever': [
+    'Until somebody deletes it',
+    'The sound stays with the record, and must be found and handed over when it is asked for.',
+  ],
 };
 
 const ORDERS = {
@@ -35,7 +41,9 @@ export async function show(app, dictation, { go, again }) {
   document.body.dataset.view = 'dictate';
   const part = { app, dictation, ear: null, policy: dictation.chosen ? dictation.policy : null };
   part.device = device();
-  part.set = dictation.sets.some((set) => set.name === localStorage.getItem(SET)) ? localStorage.getItem(SET) : dictation.sets[0]?.name;
+  part.set = dictation.sets.some((set) => set.name === localStorage.getItem(SET))
+    ? localStorage.getItem(SET)
+    : dictation.sets[0]?.name;
   fill(
     app.head,
     el('div', { class: 'title' }, el('h1', {}, 'Dictate'), el('a', { class: 'back', href: '#/' }, 'All records')),
@@ -52,7 +60,12 @@ export async function show(app, dictation, { go, again }) {
       part.dictation.unfinished.length > 0 ? unfinished(part, go, again) : null,
       can ? [tells(), sound(part), sets(part), microphone(part), voices(), orders(dictation)] : null,
       can
-        ? el('div', { class: 'begin' }, button('Begin: it records from now on', begin, { key: 'b', kind: 'main' }), el('p', { class: 'wrong', id: 'not-yet', role: 'alert' }))
+        ? el(
+            'div',
+            { class: 'begin' },
+            button('Begin: it records from now on', begin, { key: 'b', kind: 'main' }),
+            el('p', { class: 'wrong', id: 'not-yet', role: 'alert' }),
+          )
         : null,
     ),
   );
@@ -69,7 +82,9 @@ function why({ available, why: words, running }, go) {
       el('h2', {}, 'A dictation is under way, and no page holds it'),
       button('Go on with it', () => go({ order: 'rejoin', id: running.id }, { device: device() }), { kind: 'main' }),
     );
-  const said = available ? 'A dictation is under way in another tab or window. There can be one at a time: end it there.' : words;
+  const said = available
+    ? 'A dictation is under way in another tab or window. There can be one at a time: end it there.'
+    : words;
   return el('section', { class: 'sheet' }, el('p', { class: 'wrong' }, said));
 }
 
@@ -81,8 +96,18 @@ function tells() {
     el(
       'ul',
       {},
-      el('li', {}, el('strong', {}, 'It records the sound of everybody in the room'), ', from “Begin” to the end, on this machine. Nothing leaves it.'),
-      el('li', {}, el('strong', {}, 'Somebody with parental responsibility must have agreed'), ' to a recording, and may say no or stop it at any time. Without that, write instead.'),
+      el(
+        'li',
+        {},
+        el('strong', {}, 'It records the sound of everybody in the room'),
+        ', from “Begin” to the end, on this machine. Nothing leaves it.',
+      ),
+      el(
+        'li',
+        {},
+        el('strong', {}, 'Somebody with parental responsibility must have agreed'),
+        ' to a recording, and may say no or stop it at any time. Without that, write instead.',
+      ),
       el('li', {}, el('strong', {}, 'Speak no name, no number of a patient, no date of birth.')),
       el('li', {}, 'What comes of it is a draft, made by software, until you have confirmed it.'),
     ),
@@ -95,14 +120,25 @@ function sound(part) {
     el(
       'label',
       { class: 'pick' },
-      el('input', { type: 'radio', name: 'policy', value: policy, checked: part.policy === policy, on: { change: () => (part.policy = policy) } }),
+      el('input', {
+        type: 'radio',
+        name: 'policy',
+        value: policy,
+        checked: part.policy === policy,
+        on: { change: () => (part.policy = policy) },
+      }),
       el('span', {}, el('strong', {}, words), el('br'), more),
     ),
   );
   const choice = el('fieldset', { class: 'policies' }, el('legend', {}, 'How long is the sound kept?'), picks);
   if (!dictation.chosen) return el('section', { class: 'sheet' }, choice);
   const [words] = POLICIES[dictation.policy] ?? [dictation.policy];
-  return el('details', { class: 'sheet' }, el('summary', {}, 'The sound is kept: ', el('strong', {}, words.toLowerCase())), choice);
+  return el(
+    'details',
+    { class: 'sheet' },
+    el('summary', {}, 'The sound is kept: ', el('strong', {}, words.toLowerCase())),
+    choice,
+  );
 }
 
 function sets(part) {
@@ -110,23 +146,47 @@ function sets(part) {
     el(
       'label',
       { class: 'pick' },
-      el('input', { type: 'radio', name: 'set', value: set.name, checked: part.set === set.name, on: { change: () => (part.set = set.name) } }),
+      el('input', {
+        type: 'radio',
+        name: 'set',
+        value: set.name,
+        checked: part.set === set.name,
+        on: { change: () => (part.set = set.name) },
+      }),
       el('span', {}, set.title, el('span', { class: 'quiet' }, ` (${count(set.items, 'item')})`)),
     ),
   );
-  return el('fieldset', { class: 'sheet sets' }, el('legend', {}, 'What is to be examined? What of it is left is shown while you speak.'), picks);
+  return el(
+    'fieldset',
+    { class: 'sheet sets' },
+    el('legend', {}, 'What is to be examined? What of it is left is shown while you speak.'),
+    picks,
+  );
 }
 
 function microphone(part) {
   part.choice = el('select', { id: 'microphone', on: { change: () => choose(part) } });
-  part.meter = el('meter', { min: '0', max: '60', low: '12', high: '54', optimum: '30', value: 0, 'aria-label': 'How loud it is' });
+  part.meter = el('meter', {
+    min: '0',
+    max: '60',
+    low: '12',
+    high: '54',
+    optimum: '30',
+    value: 0,
+    'aria-label': 'How loud it is',
+  });
   part.heard = el('p', { class: 'heard', role: 'status' }, 'Try it: nothing is recorded yet.');
   listDevices(part);
   return el(
     'section',
     { class: 'sheet microphone' },
     el('label', { class: 'field' }, el('span', {}, 'Microphone'), part.choice),
-    el('div', { class: 'meter' }, button('Try it', () => hear(part), { kind: 'small' }), part.meter),
+    el(
+      'div',
+      { class: 'meter' },
+      button('Try it', () => hear(part), { kind: 'small' }),
+      part.meter,
+    ),
     part.heard,
   );
 }
@@ -136,7 +196,11 @@ async function listDevices(part) {
   const known = all.filter(({ id }) => id !== 'default');
   if (!known.some(({ id }) => id === part.device)) part.device = '';
   const option = (id, words) => el('option', { value: id, selected: id === part.device }, words);
-  fill(part.choice, option('', 'the one that the browser uses'), known.map(({ id, label }, at) => option(id, label || `microphone ${at + 1}`)));
+  fill(
+    part.choice,
+    option('', 'the one that the browser uses'),
+    known.map(({ id, label }, at) => option(id, label || `microphone ${at + 1}`)),
+  );
 }
 
 function choose(part) {
@@ -155,7 +219,8 @@ function hear(part) {
     loudest = Math.max(loudest, loud);
     blocks += 1;
     if (blocks === 1) listDevices(part);
-    if (blocks % 10 === 0 && !part.wrong) part.heard.textContent = loudest > -45 ? 'It hears you.' : 'It is open. Speak as you will at the cot.';
+    if (blocks % 10 === 0 && !part.wrong)
+      part.heard.textContent = loudest > -45 ? 'It hears you.' : 'It is open. Speak as you will at the cot.';
   };
   const trouble = (words) => {
     part.wrong = words;
@@ -167,12 +232,24 @@ function hear(part) {
 
 function voices() {
   const tick = (words, module) =>
-    el('label', { class: 'tick' }, el('input', { type: 'checkbox', checked: module.isOn(), on: { change: ({ target }) => module.switchTo(target.checked) } }), el('span', {}, words));
+    el(
+      'label',
+      { class: 'tick' },
+      el('input', {
+        type: 'checkbox',
+        checked: module.isOn(),
+        on: { change: ({ target }) => module.switchTo(target.checked) },
+      }),
+      el('span', {}, words),
+    );
   return el(
     'fieldset',
     { class: 'sheet' },
     el('legend', {}, 'What is to be heard from it'),
-    tick('Short, quiet tones: one when something was taken, another when it needs your eye, a third for an order', tones),
+    tick(
+      'Short, quiet tones: one when something was taken, another when it needs your eye, a third for an order',
+      tones,
+    ),
     tick('Answers spoken aloud. Whoever is in the room hears them too', aloud),
   );
 }
@@ -182,7 +259,13 @@ function orders(dictation) {
     'section',
     { class: 'sheet' },
     el('h2', {}, `Everything can be said: begin with “${dictation.attention}”`),
-    el('ul', { class: 'orders plain' }, dictation.orders.map((order) => el('li', {}, el('span', {}, `“${order.phrase}”`), el('span', { class: 'quiet' }, ORDERS[order.name] ?? '')))),
+    el(
+      'ul',
+      { class: 'orders plain' },
+      dictation.orders.map((order) =>
+        el('li', {}, el('span', {}, `“${order.phrase}”`), el('span', { class: 'quiet' }, ORDERS[order.name] ?? '')),
+      ),
+    ),
   );
 }
 
@@ -209,7 +292,9 @@ function unfinished(part, go, again) {
       'li',
       {},
       el('span', {}, `${moment(recording.began)}, ${clock(recording.length_ms)} long`),
-      button('Make a draft of it', () => go({ order: 'recover', id: recording.id }, null), { disabled: !part.dictation.available || Boolean(part.dictation.running) }),
+      button('Make a draft of it', () => go({ order: 'recover', id: recording.id }, null), {
+        disabled: !part.dictation.available || Boolean(part.dictation.running),
+      }),
       button('Delete', () => drop(part, recording, again)),
     );
   return el(
@@ -223,7 +308,11 @@ function unfinished(part, go, again) {
 
 async function drop(part, recording, again) {
   try {
-    const content = el('p', {}, `The recording of ${moment(recording.began)} (${clock(recording.length_ms)}) is deleted for good. There is no draft of it.`);
+    const content = el(
+      'p',
+      {},
+      `The recording of ${moment(recording.began)} (${clock(recording.length_ms)}) is deleted for good. There is no draft of it.`,
+    );
     const done = () => api.dropDictation(recording.id);
     const gone = await dialog({ title: 'Delete this recording?', content, go: 'Delete it', done });
     if (gone) await again();

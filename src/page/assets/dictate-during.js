@@ -21,18 +21,38 @@ export function show(app, dictation, first, sound, { began, refused, done }) {
   app.trouble('');
   fill(app.head);
   fill(app.foot);
-  const part = { app, dictation, began, refused, done, findings: [], kept: 0, said: '', guess: '', paused: false, behind: 0 };
+  const part = {
+    app,
+    dictation,
+    began,
+    refused,
+    done,
+    findings: [],
+    kept: 0,
+    said: '',
+    guess: '',
+    paused: false,
+    behind: 0,
+  };
   Object.assign(part, { troubles: new Map(), ready: false, ended: false, timers: new Set() });
   part.board = board.make(hint(dictation));
   part.over = over.make();
   lay(part, sound !== null);
   // The microphone is opened with the line, so that nothing is missed while the program gets ready.
-  part.line = line.open({ first, told: (message) => told(part, message), trouble: (words) => trouble(part, 'line', words) });
+  part.line = line.open({
+    first,
+    told: (message) => told(part, message),
+    trouble: (words) => trouble(part, 'line', words),
+  });
   if (sound)
-    part.ear = listen({ device: sound.device, take: (block) => part.line.sound(block), trouble: (words, deaf) => {
-      part.deaf = deaf;
-      trouble(part, 'microphone', words);
-    } });
+    part.ear = listen({
+      device: sound.device,
+      take: (block) => part.line.sound(block),
+      trouble: (words, deaf) => {
+        part.deaf = deaf;
+        trouble(part, 'microphone', words);
+      },
+    });
   awake.keep(true);
   addEventListener('beforeunload', staying);
   const leave = () => end(part);
@@ -74,14 +94,23 @@ function lay(part, orders) {
   const { app } = part;
   part.status = el('div', { class: 'status' });
   part.trouble = el('div', { class: 'troubles', role: 'alert' });
-  part.words = el('div', { class: 'words' }, el('p', { class: 'said' }), el('p', { class: 'guess', 'aria-hidden': 'true' }));
+  part.words = el(
+    'div',
+    { class: 'words' },
+    el('p', { class: 'said' }),
+    el('p', { class: 'guess', 'aria-hidden': 'true' }),
+  );
   part.pause = el('div', { class: 'pause-place' });
   const does = keys(part);
   part.hold = button('Pause', does.p, { key: 'p', kind: 'hold' });
-  part.tones = button('', () => {
-    tones.switchTo(!tones.isOn());
-    tonesWords(part);
-  }, { key: 's' });
+  part.tones = button(
+    '',
+    () => {
+      tones.switchTo(!tones.isOn());
+      tonesWords(part);
+    },
+    { key: 's' },
+  );
   const bar = el(
     'div',
     { class: 'orders-bar' },
@@ -95,7 +124,18 @@ function lay(part, orders) {
   tonesWords(part);
   fill(
     app.main,
-    el('div', { class: 'dictating' }, el('h1', { class: 'unseen' }, 'Dictation'), part.status, part.trouble, part.pause, el('div', { class: 'stage' }, part.board.element, part.over.aside), part.words, orders ? bar : null, part.over.element),
+    el(
+      'div',
+      { class: 'dictating' },
+      el('h1', { class: 'unseen' }, 'Dictation'),
+      part.status,
+      part.trouble,
+      part.pause,
+      el('div', { class: 'stage' }, part.board.element, part.over.aside),
+      part.words,
+      orders ? bar : null,
+      part.over.element,
+    ),
   );
 }
 
@@ -111,7 +151,11 @@ function hint({ attention, orders }) {
     { class: 'hint' },
     el('p', {}, 'Say what you do and what you find.'),
     el('p', {}, `“${attention}” speaks to the program:`),
-    el('ul', { class: 'plain' }, phrases.map((order) => el('li', {}, `“${order.phrase}”`))),
+    el(
+      'ul',
+      { class: 'plain' },
+      phrases.map((order) => el('li', {}, `“${order.phrase}”`)),
+    ),
   );
 }
 
@@ -149,7 +193,10 @@ const TOLD = {
   answer(part, { title, lines, aloud: words }) {
     part.over.answer(title, lines);
     tones.play('order');
-    aloud.speak(words, { begins: () => part.line.order('speaking-begins'), ends: () => part.line.order('speaking-ends') });
+    aloud.speak(words, {
+      begins: () => part.line.order('speaking-begins'),
+      ends: () => part.line.order('speaking-ends'),
+    });
   },
   paused(part, { is, first }) {
     part.paused = is;
@@ -209,14 +256,27 @@ function told(part, message) {
 function status(part) {
   const { found, eye } = tally(part.findings);
   const [kind, shape, words] = mark(part);
+  document.title = `${shape} ${words} – spoken-exam`;
   fill(
     part.status,
-    el('p', { class: `mark ${kind}` }, el('span', { class: 'shape', 'aria-hidden': 'true' }, shape), ` ${words} `, el('span', { class: 'so-long' }, clock(part.kept))),
+    el(
+      'p',
+      { class: `mark ${kind}` },
+      el('span', { class: 'shape', 'aria-hidden': 'true' }, shape),
+      ` ${words} `,
+      el('span', { class: 'so-long' }, clock(part.kept)),
+    ),
     part.behind >= 1000 ? el('p', { class: 'behind' }, `hearing is ${Math.round(part.behind / 1000)} s behind`) : null,
     el(
       'div',
       { class: 'so-far' },
-      el('p', { class: 'tally' }, el('strong', {}, String(found)), ' found', eye > 0 ? [', ', el('strong', {}, String(eye)), ' to check'] : null),
+      el(
+        'p',
+        { class: 'tally' },
+        el('strong', {}, String(found)),
+        ' found',
+        eye > 0 ? [', ', el('strong', {}, String(eye)), ' to check'] : null,
+      ),
       el('p', { class: 'draft-word', title: 'Made by software from speech, confirmed by nobody' }, 'DRAFT'),
     ),
   );
@@ -234,7 +294,11 @@ function mark(part) {
 function spoken(part) {
   const [said, guess] = part.words.children;
   const letters = (place) => Math.floor(place.clientWidth / (parseFloat(getComputedStyle(place).fontSize) * 0.56));
-  fill(said, part.isOrder ? el('span', { class: 'to-program' }, '➤ to the program: ') : null, tail(part.said, letters(said)));
+  fill(
+    said,
+    part.isOrder ? el('span', { class: 'to-program' }, '➤ to the program: ') : null,
+    tail(part.said, letters(said)),
+  );
   fill(guess, tail(part.guess, letters(guess)));
 }
 
@@ -245,7 +309,14 @@ function paused(part) {
   part.hold.firstChild.textContent = part.paused ? 'Go on' : 'Pause';
   fill(
     part.pause,
-    part.paused ? el('p', { class: 'pause-words', role: 'status' }, el('strong', {}, '‖ Paused.'), ` Nothing that is said is kept. To go on: “${phrase}”`) : null,
+    part.paused
+      ? el(
+          'p',
+          { class: 'pause-words', role: 'status' },
+          el('strong', {}, '‖ Paused.'),
+          ` Nothing that is said is kept. To go on: “${phrase}”`,
+        )
+      : null,
   );
   status(part);
 }

@@ -29,7 +29,11 @@ export function make() {
     answer(title, lines) {
       if (final) return;
       note.hidden = true;
-      const list = el('ul', { class: 'plain' }, lines.map((line) => el('li', {}, line)));
+      const list = el(
+        'ul',
+        { class: 'plain' },
+        lines.map((line) => el('li', {}, line)),
+      );
       element.classList.remove('dense');
       show(element, ANSWER_MS, el('h2', {}, title), list);
       element.classList.toggle('dense', isOverfull(element));
@@ -37,7 +41,11 @@ export function make() {
     },
     note(title, words, doubt = false) {
       if (final) return;
-      show(note, NOTE_MS, el('p', {}, el('span', { 'aria-hidden': 'true' }, doubt ? '? ' : '✔ '), el('strong', {}, `${title}: `), words));
+      show(
+        note,
+        NOTE_MS,
+        el('p', {}, el('span', { 'aria-hidden': 'true' }, doubt ? '? ' : '✔ '), el('strong', {}, `${title}: `), words),
+      );
     },
     /** Something is being said. */
     words() {
@@ -52,7 +60,14 @@ export function make() {
       note.hidden = true;
       if (!final) {
         final = { bar: el('progress', { max: 1, 'aria-label': 'Heard again' }), words: el('p', {}) };
-        show(element, 0, el('h2', {}, 'Listening to all of it again'), final.bar, final.words, el('p', {}, 'The recording is safe on the disk. The draft opens by itself.'));
+        show(
+          element,
+          0,
+          el('h2', {}, 'Listening to all of it again'),
+          final.bar,
+          final.words,
+          el('p', {}, 'The recording is safe on the disk. The draft opens by itself.'),
+        );
         element.classList.add('final');
       }
       if (all > 0) final.bar.value = done / all;
@@ -62,7 +77,8 @@ export function make() {
   return over;
 }
 
-const isOverfull = (element) => element.scrollHeight > element.clientHeight || element.scrollWidth > element.clientWidth;
+const isOverfull = (element) =>
+  element.scrollHeight > element.clientHeight || element.scrollWidth > element.clientWidth;
 
 // What does not fit is counted: nobody scrolls from two metres away.
 function shorten(element, list, lines) {

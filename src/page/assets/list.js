@@ -36,7 +36,13 @@ export async function show(app) {
   });
   fill(
     app.head,
-    el('div', { class: 'title' }, el('h1', {}, 'Records'), dictateLink(), button('Keys', help, { key: '?', kind: 'for-keys' })),
+    el(
+      'div',
+      { class: 'title' },
+      el('h1', {}, 'Records'),
+      dictateLink(),
+      button('Keys', help, { key: '?', kind: 'for-keys' }),
+    ),
     el(
       'div',
       { class: 'filters' },
@@ -67,12 +73,26 @@ function keys(results, search) {
     const at = links.indexOf(document.activeElement);
     links[Math.min(links.length - 1, Math.max(0, at + by))]?.focus();
   };
-  return { j: move(1), ArrowDown: move(1), k: move(-1), ArrowUp: move(-1), '/': () => search.focus(), d: () => (location.hash = '#/dictate'), '?': help };
+  return {
+    j: move(1),
+    ArrowDown: move(1),
+    k: move(-1),
+    ArrowUp: move(-1),
+    '/': () => search.focus(),
+    d: () => (location.hash = '#/dictate'),
+    '?': help,
+  };
 }
 
 function dictateLink() {
   const mark = el('span', { 'aria-hidden': 'true' }, '●');
-  return el('a', { class: 'to-dictate', href: '#/dictate', 'aria-keyshortcuts': 'd' }, mark, el('span', {}, 'Dictate'), kbd('d'));
+  return el(
+    'a',
+    { class: 'to-dictate', href: '#/dictate', 'aria-keyshortcuts': 'd' },
+    mark,
+    el('span', {}, 'Dictate'),
+    kbd('d'),
+  );
 }
 
 function states(again) {

@@ -17,12 +17,15 @@ const WHY = {
   NotReadableError:
     'The microphone cannot be opened: another program may hold it, or the machine has switched it off. It is tried again by itself.',
 };
-const words = (error) => WHY[error.name] ?? `The microphone cannot be opened (${error.message}). It is tried again by itself.`;
+const words = (error) =>
+  WHY[error.name] ?? `The microphone cannot be opened (${error.message}). It is tried again by itself.`;
 
 /** Microphones by name; without permission they have none. */
 export async function devices() {
   const all = (await navigator.mediaDevices?.enumerateDevices?.()) ?? [];
-  return all.filter(({ kind, deviceId }) => kind === 'audioinput' && deviceId).map(({ deviceId, label }) => ({ id: deviceId, label }));
+  return all
+    .filter(({ kind, deviceId }) => kind === 'audioinput' && deviceId)
+    .map(({ deviceId, label }) => ({ id: deviceId, label }));
 }
 
 /** `granted`, `denied`, `prompt`, or `unknown` where the browser does not tell. */
@@ -83,7 +86,8 @@ async function watch(ear, device, heard, tell) {
     tell('No sound comes from the microphone; it is opened again.');
     close(ear);
   } else if (track.muted) tell('The microphone is switched off by the machine or the browser.');
-  else if (Date.now() - ear.loudAt > ZEROS_MS) tell('The microphone gives nothing but silence: is it switched off?', false);
+  else if (Date.now() - ear.loudAt > ZEROS_MS)
+    tell('The microphone gives nothing but silence: is it switched off?', false);
   else tell(ear.other, false);
 }
 
@@ -95,7 +99,9 @@ async function reopen(ear, device, heard, tell) {
     ear.heardAt = Date.now();
     ear.loudAt = Date.now();
     const missing = device && ear.open.track.getSettings?.().deviceId !== device;
-    ear.other = missing ? `The chosen microphone is gone; listening with ${ear.open.track.label || 'another one'}.` : '';
+    ear.other = missing
+      ? `The chosen microphone is gone; listening with ${ear.open.track.label || 'another one'}.`
+      : '';
     ear.open.track.addEventListener('ended', () => tell('The microphone went away; it is tried again by itself.'));
     tell(ear.other, false);
   } catch (error) {
