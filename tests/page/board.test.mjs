@@ -193,8 +193,11 @@ test('before the first dictation it must be said how long sound is kept; what wa
   await page.getByText('1:01 long').waitFor();
   await page.getByText('It records the sound of everybody in the room').waitFor();
   await page.getByText('Somebody with parental responsibility must have agreed').waitFor();
-  assert.deepEqual(await faults(page, 'before'), []);
-  await shot(page, 'dictation-before');
+  for (const colorScheme of ['light', 'dark']) {
+    await page.emulateMedia({ colorScheme });
+    assert.deepEqual(await faults(page, `before, ${colorScheme}`), []);
+    await shot(page, `dictation-before-${colorScheme}`);
+  }
   await page.getByRole('button', { name: /^Begin/ }).click();
   await page.getByText('Say first how long the sound is kept.').waitFor();
   await page.getByRole('radio', { name: /Until the record is signed/ }).check();

@@ -68,13 +68,20 @@ export function tally(findings) {
 export function rooms(found, fits) {
   const room = found.map((_, at) => (at === 0 ? 1 : 0));
   for (const [at, region] of found.entries()) {
-    for (let rows = room[at] + 1; rows <= region.rows.length; rows += 1) {
-      const more = room.with(at, rows);
-      if (!fits(more)) return room;
-      room[at] = rows;
+    if (fits(room.with(at, region.rows.length))) room[at] = region.rows.length;
+    else {
+      room[at] = most((rows) => fits(room.with(at, rows)), room[at], region.rows.length);
+      return room;
     }
   }
   return room;
+}
+
+// The greatest number that holds; the first does, and the last does not.
+function most(holds, first, last) {
+  if (last - first <= 1) return first;
+  const half = Math.floor((first + last) / 2);
+  return holds(half) ? most(holds, half, last) : most(holds, first, half);
 }
 
 /** Rows of a region that are shown where there is room for so many: what is new, what needs the eye, then the newest. */
