@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 use spoken_exam::lexicon::Lexicon;
 use spoken_exam::live::Crew;
 use spoken_exam::page::{self, Desk, Dictation, Stop};
-use spoken_exam::speech::Scripted;
+use spoken_exam::speech::scripted::Scripted;
 use spoken_exam::store::Store;
 
 const SAID: &str = "no ankle clonus on the left";
