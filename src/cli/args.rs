@@ -85,7 +85,7 @@ pub(super) struct DraftArgs {
 }
 
 /// Arguments of every command that may hear sound.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 #[command(next_help_heading = "Hearing")]
 pub(super) struct HearingArgs {
     /// The speech model: base, tiny.en (faster, less accurate), or a ggml file
@@ -359,9 +359,15 @@ pub(super) struct ReviewArgs {
     /// In which role: registrar, consultant, ...
     #[arg(long, value_name = "ROLE", requires = "by", help_heading = "Page")]
     pub(super) role: Option<String>,
+    /// The word that orders begin with in a dictation [default: the lexicon's, "notebook"]
+    #[arg(long, value_name = "WORD", help_heading = "Page")]
+    pub(super) attention: Option<String>,
     /// Of the store.
     #[command(flatten)]
     pub(super) store: StoreFolder,
+    /// Of dictation.
+    #[command(flatten)]
+    pub(super) hearing: HearingArgs,
     /// Of the lexicon.
     #[command(flatten)]
     pub(super) lexicon: LexiconFolder,

@@ -50,8 +50,8 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
     let (id, outcome) = kept(&mut store, ended)?;
     if args.review {
         let lexicon = Arc::try_unwrap(lexicon).or_else(|_| self::lexicon(args))?;
-        let own_lexicon = args.lexicon.laid_over.clone();
-        return review::serve(store, lexicon, &Served { own_lexicon, by: None, port: 0, record: Some(id) });
+        let (own_lexicon, hearing) = (args.lexicon.laid_over.clone(), args.hearing.clone());
+        return review::serve(store, lexicon, &Served { own_lexicon, by: None, port: 0, record: Some(id), hearing });
     }
     output::say(&format!("Review and sign it: spoken-exam review {id}"));
     Ok(outcome)

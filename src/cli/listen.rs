@@ -18,6 +18,7 @@ use crate::audio;
 use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
 use crate::live::{Crew, Models};
+use crate::page::Dictation;
 use crate::setup::{self, Model, Precision};
 use crate::speech::{Phrases, Settings, Transcriber, Whisper};
 
@@ -85,6 +86,15 @@ pub(super) fn crew(args: &HearingArgs, lexicon: &Lexicon, stop: &Arc<AtomicBool>
         threads: threads(args),
     };
     Crew::load(&models, lexicon, stop).context("cannot load the speech model")
+}
+
+/// What the page needs for dictation. Nothing is loaded yet.
+pub(super) fn dictation(args: HearingArgs) -> Dictation {
+    let args = Arc::new(args);
+    let checked = Arc::clone(&args);
+    let check = move || model_file(&checked.model).map(drop).map_err(|error| format!("{error:#}"));
+    let crew = move |lexicon: &Lexicon| crew(&args, lexicon, &Arc::default()).map_err(|error| format!("{error:#}"));
+    Dictation { crew: Box::new(crew), check: Box::new(check) }
 }
 
 fn other_model(args: &HearingArgs) -> Result<PathBuf> {

@@ -9,8 +9,8 @@ use std::sync::Arc;
 
 use anyhow::{Context, Result};
 
-use super::args::ReviewArgs;
-use super::{Outcome, output, stop, store};
+use super::args::{HearingArgs, ReviewArgs};
+use super::{Outcome, listen, output, stop, store};
 use crate::lexicon::Lexicon;
 use crate::page::{self, Desk, Stop};
 use crate::record::Person;
@@ -23,9 +23,18 @@ pub(super) fn run(args: &ReviewArgs) -> Result<Outcome> {
         _ => None,
     };
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
-    let store = store::open(&args.store)?;
+    let lexicon = match &args.attention {
+        Some(word) => lexicon.with_attention(word).context("cannot take another attention word")?,
+        None => lexicon,
+    };
+    // Whoever begins with a dictation has no store yet; a folder that was named, or a record, must be there.
+    let store = match (&args.store.folder, &args.record) {
+        (None, None) => store::open_or_make(None, args.store.passphrase_file.as_deref())?,
+        _ => store::open(&args.store)?,
+    };
     let record = args.record.as_deref().map(|id| store.find(id)).transpose()?;
-    serve(store, lexicon, &Served { own_lexicon: args.lexicon.laid_over.clone(), by, port: args.port, record })
+    let (own_lexicon, hearing) = (args.lexicon.laid_over.clone(), args.hearing.clone());
+    serve(store, lexicon, &Served { own_lexicon, by, port: args.port, record, hearing })
 }
 
 /// What is served, and to whom.
@@ -38,6 +47,8 @@ pub(super) struct Served {
     pub(super) port: u16,
     /// The record that is opened; none for the list.
     pub(super) record: Option<String>,
+    /// How a dictation hears.
+    pub(super) hearing: HearingArgs,
 }
 
 /// Serves the page until Ctrl-C.
@@ -46,6 +57,7 @@ pub(super) fn serve(store: Store, lexicon: Lexicon, served: &Served) -> Result<O
     let (listener, port) = page::listen(served.port)?;
     let desk =
         Desk::new(store, lexicon, port)?.with_own_lexicon(served.own_lexicon.clone()).with_reviewer(served.by.clone());
+    let desk = desk.with_dictation(listen::dictation(served.hearing.clone()));
     let stop = Stop::default();
     let stopped = stop.clone();
     stop::at_each(move || stopped.now())?;

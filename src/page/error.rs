@@ -69,6 +69,8 @@ pub(super) enum PageError {
     NoFolder,
     #[error("{0}")]
     Misheard(String),
+    #[error("{0}")]
+    Dictation(String),
     #[error("the work was broken off; try again")]
     BrokenOff,
     /// What was wished meets what somebody else did in between: the record as it is now goes with it.
@@ -94,6 +96,7 @@ impl PageError {
             Self::NotWritten(_) => ("not-written", StatusCode::INTERNAL_SERVER_ERROR),
             Self::NoFolder => ("no-folder", StatusCode::CONFLICT),
             Self::Misheard(_) => ("not-proposed", StatusCode::UNPROCESSABLE_ENTITY),
+            Self::Dictation(_) => ("no-dictation", StatusCode::CONFLICT),
             Self::BrokenOff => ("broken-off", StatusCode::INTERNAL_SERVER_ERROR),
             Self::Meanwhile { id, .. } => (id, StatusCode::CONFLICT),
         }
@@ -111,7 +114,7 @@ impl PageError {
 }
 
 /// An error as people write a sentence.
-fn sentence(error: &str) -> String {
+pub(super) fn sentence(error: &str) -> String {
     let mut letters = error.chars();
     let first: String = letters.next().map(|first| first.to_uppercase().collect()).unwrap_or_default();
     format!("{first}{}.", letters.as_str().trim_end_matches('.'))
@@ -120,6 +123,8 @@ fn sentence(error: &str) -> String {
 fn of_store(error: &StoreError) -> (&'static str, StatusCode) {
     match error {
         StoreError::NoRecord(_) | StoreError::SeveralRecords(_) => ("no-record", StatusCode::NOT_FOUND),
+        StoreError::NoTaking(_) => ("no-recording", StatusCode::NOT_FOUND),
+        StoreError::TakingInUse(_) => ("in-use", StatusCode::CONFLICT),
         StoreError::NoSound { .. } => ("no-sound", StatusCode::NOT_FOUND),
         StoreError::Busy(_) => ("busy", StatusCode::SERVICE_UNAVAILABLE),
         StoreError::Full(_) => ("full", StatusCode::INSUFFICIENT_STORAGE),

@@ -72,11 +72,13 @@ impl Guard {
         if !self.knows_host(host) {
             return Err(PageError::WrongHost);
         }
-        let sends = match *request.method() {
+        let posts = match *request.method() {
             Method::GET | Method::HEAD => false,
             Method::POST => true,
             _ => return Err(PageError::WrongMethod),
         };
+        // Of a line that stays open browsers ask no leave of the other side: it is a way to send as well.
+        let sends = posts || headers.contains_key(header::UPGRADE);
         let own = format!("http://{host}");
         let origins = headers.get_all(header::ORIGIN);
         // Whatever a page of the same machine but another port asks for, browsers call "same-site".
@@ -91,7 +93,7 @@ impl Guard {
         if !request.uri().path().starts_with("/open/") && !self.has_cookie(headers) {
             return Err(PageError::Closed);
         }
-        if sends && !is_json(headers) {
+        if posts && !is_json(headers) {
             return Err(PageError::NotJson);
         }
         Ok(())

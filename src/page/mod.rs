@@ -1,14 +1,16 @@
-//! The page for review: records listed, looked through beside their words and sound, decided and signed in a browser.
+//! The page: dictation, and review: records listed, looked through beside their words and sound, decided and signed in a browser.
 //! Takes a store, a lexicon and requests of this machine; gives what the page shows, and hands what is decided to the store.
 //! The only place that knows HTTP. Leaves alone what a decision means (`record`) and how it is kept (`store`). Nothing is
 //! sent anywhere, nothing is logged.
 //! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `sound` `lexicon` `misheard`
-//! `assets` `error`.
+//! `dictation` `dictating` `told` `assets` `error`.
 //!
 //! `spoken-exam review` prints an address; whoever opens it on this machine may decide and sign
 
 mod assets;
 mod decisions;
+mod dictating;
+mod dictation;
 mod error;
 mod finding;
 mod guard;
@@ -18,11 +20,13 @@ mod records;
 mod secret;
 mod shown;
 mod sound;
+mod told;
 mod words;
 
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::mpsc::channel;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use axum::Router;
@@ -32,9 +36,12 @@ use axum::routing::{get, post};
 use tokio::sync::Notify;
 
 use crate::lexicon::Lexicon;
+use crate::live::Crew;
 use crate::record::Person;
 use crate::store::Store;
 
+use dictating::Place;
+pub use dictation::{Check, Dictation, Load};
 pub use error::CannotServe;
 use error::PageError;
 use guard::Guard;
@@ -50,13 +57,15 @@ const MOST_SENT: usize = 64 * 1024;
 #[derive(Debug)]
 pub struct Desk {
     store: Mutex<Store>,
-    lexicon: Lexicon,
+    lexicon: Arc<Lexicon>,
     own_lexicon: Option<PathBuf>,
     by: Option<Person>,
     guard: Guard,
     sounds: Sounds,
     /// Held by who writes into the user's own lexicon.
     writing: Mutex<()>,
+    dictation: Option<Dictation>,
+    place: Place,
 }
 
 impl Desk {
@@ -67,12 +76,14 @@ impl Desk {
     pub fn new(store: Store, lexicon: Lexicon, port: u16) -> Result<Self, CannotServe> {
         Ok(Self {
             store: Mutex::new(store),
-            lexicon,
+            lexicon: Arc::new(lexicon),
             own_lexicon: None,
             by: None,
             guard: Guard::new(port)?,
             sounds: Sounds::default(),
             writing: Mutex::new(()),
+            dictation: None,
+            place: Place::default(),
         })
     }
 
@@ -88,6 +99,28 @@ impl Desk {
         Self { by, ..self }
     }
 
+    /// With what a dictation needs; without it there is none.
+    #[must_use]
+    pub fn with_dictation(self, dictation: Dictation) -> Self {
+        Self { dictation: Some(dictation), ..self }
+    }
+
+    fn dictation(&self) -> Result<&Dictation, String> {
+        let none = || "this page was opened without dictation; `spoken-exam review` opens one with it".to_owned();
+        self.dictation.as_ref().ok_or_else(none)
+    }
+
+    fn crew(&self) -> Result<Crew, PageError> {
+        let crew = self.dictation().and_then(|dictation| (dictation.crew)(&self.lexicon));
+        crew.map_err(PageError::Dictation)
+    }
+
+    /// The store, for as long as it is held.
+    fn store(&self) -> MutexGuard<'_, Store> {
+        // What the store does is whole or not at all: after a panic it is as good as before.
+        self.store.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// The address that opens the page. It holds a secret.
     #[must_use]
     pub fn address(&self) -> String {
@@ -100,12 +133,7 @@ impl Desk {
         work: impl FnOnce(&Self, &mut Store) -> Result<T, PageError> + Send + 'static,
     ) -> Result<T, PageError> {
         let desk = Arc::clone(self);
-        desk.apart(move |desk| {
-            // What the store does is whole or not at all: after a panic it is as good as before.
-            let mut store = desk.store.lock().unwrap_or_else(PoisonError::into_inner);
-            work(desk, &mut store)
-        })
-        .await
+        desk.apart(move |desk| work(desk, &mut desk.store())).await
     }
 
     /// Does some work apart from the answering of requests.
@@ -135,6 +163,10 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/api/records/{id}/sound", get(sound::sound))
         .route("/api/misheard/preview", post(misheard::preview))
         .route("/api/misheard", post(misheard::write))
+        .route("/api/dictation", get(dictation::known))
+        .route("/api/dictation/keep-sound", post(dictation::keep_sound))
+        .route("/api/dictation/drop", post(dictation::drop_unfinished))
+        .route("/api/dictation/live", get(dictating::line))
         .fallback(guard::nothing_here)
         .layer(DefaultBodyLimit::max(MOST_SENT))
         .layer(from_fn_with_state(Arc::clone(&desk), guard::guard))
@@ -171,6 +203,7 @@ impl Stop {
 pub fn serve(listener: TcpListener, desk: Arc<Desk>, stop: &Stop) -> Result<(), CannotServe> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().max_blocking_threads(4).build()?;
     let stopped = Arc::clone(&stop.0);
+    let left = Arc::clone(&desk);
     let served = runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
         let ending = Arc::new(Notify::new());
@@ -191,5 +224,17 @@ pub fn serve(listener: TcpListener, desk: Arc<Desk>, stop: &Stop) -> Result<(), 
     });
     // Neither must a recording that is still being decoded. What the store does is whole or not at all.
     runtime.shutdown_timeout(PATIENCE);
+    leave_dictation(left);
     served
+}
+
+// Its recording is on the disk already; what is still being heard of it is not waited for long.
+fn leave_dictation(desk: Arc<Desk>) {
+    let (done, is_done) = channel();
+    std::thread::spawn(move || {
+        desk.place.leave();
+        done.send(())
+    });
+    // Whether it was in time or not, the program ends.
+    let _ = is_done.recv_timeout(PATIENCE);
 }

@@ -1,7 +1,8 @@
 // The values behind the page, without a browser: rows, order, counts, marks.
 import assert from 'node:assert/strict';
-import { readFileSync, readdirSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
+import * as board from '../../src/page/assets/board-model.js';
 import * as model from '../../src/page/assets/model.js';
 
 const LEXICON = {
@@ -109,18 +110,21 @@ test('a line is cut where marks begin and end, and loses no letter', () => {
   );
 });
 
-test('the document asks for every module at once', () => {
+test('the document asks at once for every module of list and record; those of a dictation come when it is wanted', () => {
   const folder = new URL('../../src/page/assets/', import.meta.url);
-  const modules = readdirSync(folder)
-    .filter((name) => name.endsWith('.js') && name !== 'app.js')
-    .sort();
-  const asked = [
-    ...readFileSync(new URL('index.html', folder), 'utf8').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g),
-  ];
-  assert.deepEqual(
-    asked.map((found) => found[1]),
-    modules,
-  );
+  const read = (name) => readFileSync(new URL(name, folder), 'utf8');
+  const needed = new Set();
+  const follow = (name) => {
+    for (const [, other] of read(name).matchAll(/^import [^;]*'\.\/([^']+)';$/gm)) {
+      if (needed.has(other)) continue;
+      needed.add(other);
+      follow(other);
+    }
+  };
+  follow('app.js');
+  const asked = [...read('index.html').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g)].map((found) => found[1]);
+  assert.deepEqual(asked, [...needed].sort());
+  assert.ok(needed.size > 20 && !needed.has('dictate.js'));
 });
 
 test('a review begins at what needs the eye, else at what is undecided', () => {
@@ -131,4 +135,82 @@ test('a review begins at what needs the eye, else at what is undecided', () => {
   assert.equal(began(doubtful('d3')), 'd3');
   assert.equal(began(doubtful('none')), 'd1');
   assert.equal(began({ findings: RECORD.findings.map((one) => ({ ...one, decision: {} })) }), null);
+});
+
+const told = (item, region, side, words, at, more = {}) => ({
+  item,
+  name: item,
+  region,
+  side,
+  words,
+  at,
+  reasons: [],
+  newest: false,
+  ...more,
+});
+
+test('what was spoken of last comes first; left and right that are alike are one', () => {
+  const found = [
+    told('angle', 'arms', 'left', '90°', 1000),
+    told('angle', 'arms', 'right', '90°', 1000),
+    told('jerk', 'legs', 'left', 'brisk', 3000, { reasons: ['side unstated'] }),
+    told('jerk', 'legs', 'right', 'brisk', 3000),
+    told('recoil', 'arms', 'left', 'slow', 2000),
+  ];
+  const regions = board.regions(found);
+  assert.deepEqual(
+    regions.map(({ region, count, eye }) => [region, count, eye]),
+    [
+      ['legs', 2, 1],
+      ['arms', 3, 0],
+    ],
+  );
+  assert.deepEqual(
+    regions[1].rows.map(({ item }) => item),
+    ['recoil', 'angle'],
+  );
+  assert.deepEqual(
+    regions[1].rows[1].parts.map(({ sides }) => sides),
+    [['left', 'right']],
+  );
+  // One of them needs the eye and the other does not: they are not alike.
+  assert.equal(regions[0].rows[0].parts.length, 2);
+  // A correction makes new what was said long ago.
+  assert.equal(board.regions([...found, told('tone', 'neck', 'none', 'good', 10, { newest: true })])[0].region, 'neck');
+});
+
+test('where there is little room the oldest regions are counted, and what is new and what needs the eye is shown first', () => {
+  const found = Array.from({ length: 12 }, (_, at) =>
+    told(`i${at}`, `r${Math.floor(at / 4)}`, 'none', 'x', at * 100, { reasons: at === 8 ? ['hedged'] : [] }),
+  );
+  const regions = board.regions(found);
+  const room = (most) => board.rooms(regions, (rooms) => rooms.reduce((sum, rows) => sum + rows) <= most);
+  assert.deepEqual(room(100), [4, 4, 4]);
+  assert.deepEqual(room(6), [4, 2, 0]);
+  assert.deepEqual(room(0), [1, 0, 0], 'the newest is always shown');
+  assert.deepEqual(
+    board.shown(regions[0], 2).map(({ item }) => item),
+    ['i11', 'i8'],
+  );
+});
+
+test('what is left begins where somebody is, and shrinks', () => {
+  const left = [
+    { region: 'head', items: ['shape'] },
+    { region: 'arms', items: [] },
+    { region: 'legs', items: ['jerk', 'tone right'] },
+  ];
+  const regions = board.regions([told('jerk', 'legs', 'left', 'brisk', 1)]);
+  assert.deepEqual(
+    board.left(left, regions).map(({ region, count }) => [region, count]),
+    [
+      ['legs', 2],
+      ['head', 1],
+    ],
+  );
+});
+
+test('of what is being said the end is shown', () => {
+  assert.equal(board.tail('to the midline', 20), 'to the midline');
+  assert.equal(board.tail('the scarf sign comes to the midline', 20), '… to the midline');
 });

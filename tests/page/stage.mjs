@@ -24,8 +24,17 @@ const FLAGS = [
   '--autoplay-policy=no-user-gesture-required',
 ];
 
-/** A store with a draft of each file; `by` is the name on the command line, null for none. */
-export async function stage(files, { by = 'A. Examiner', lexicon = null } = {}) {
+const heard = (wav) => [
+  '--use-fake-ui-for-media-stream',
+  '--use-fake-device-for-media-stream',
+  ...(wav ? [`--use-file-for-fake-audio-capture=${wav}%noloop`] : []),
+];
+
+/**
+ * A store with a draft of each file; `by` is the name on the command line, null for none. The browser's microphone is not a
+ * real one: it beeps, or plays the wav that is named by `microphone` whenever it is opened.
+ */
+export async function stage(files, { by = 'A. Examiner', lexicon = null, microphone = null } = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'spoken-exam-page-'));
   const store = join(folder, 'store');
   for (const file of files)
@@ -34,16 +43,32 @@ export async function stage(files, { by = 'A. Examiner', lexicon = null } = {}) 
     });
   const who = by ? ['--by', by, '--role', 'registrar'] : [];
   const own = lexicon ? ['--lexicon', lexicon] : [];
-  const server = spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const serve = () =>
+    spawn(PROGRAM, ['review', '--store', store, ...who, ...own], { stdio: ['ignore', 'pipe', 'inherit'] });
+  let server = serve();
   const address = await firstLine(server);
-  const browser = await chromium.launch({ executablePath: process.env.SPOKEN_EXAM_BROWSER, args: FLAGS });
+  const browser = await chromium.launch({
+    executablePath: process.env.SPOKEN_EXAM_BROWSER,
+    args: [...FLAGS, ...heard(microphone)],
+  });
   const end = async () => {
     await browser.close();
     const ended = await ends(server);
     rmSync(folder, { recursive: true });
     assert.equal(ended, 'by itself', 'the program ends within five seconds of Ctrl-C');
   };
-  return { address, origin: new URL(address).origin, folder, store, browser, end };
+  /** Kills the program and starts it anew; gives where it is then. */
+  const restart = async () => {
+    server.kill('SIGKILL');
+    await new Promise((done) => {
+      server.once('exit', done);
+    });
+    server = serve();
+    const now = await firstLine(server);
+    return { ...on, address: now, origin: new URL(now).origin };
+  };
+  const on = { address, origin: new URL(address).origin, folder, store, browser, end, restart };
+  return on;
 }
 
 function firstLine(server) {
@@ -73,9 +98,10 @@ function ends(server) {
 }
 
 /** A page with the cookie, at `hash`. `allow` are texts that may stand on the console. */
-export async function visit(on, hash = '#/', { allow = [], ...options } = {}) {
+export async function visit(on, hash = '#/', { allow = [], prepare = null, ...options } = {}) {
   const context = await on.browser.newContext({ viewport: { width: 1280, height: 800 }, ...options });
   const page = await context.newPage();
+  await prepare?.(page);
   const faults = [];
   const note = (words) => {
     if (!allow.some((known) => words.includes(known))) faults.push(words);
@@ -115,7 +141,7 @@ async function fromFolder(route) {
 
 /** Waits until a view stands. */
 export async function settled(page) {
-  await page.waitForFunction(() => document.querySelector('.finding[aria-current], .results > *'));
+  await page.waitForFunction(() => document.querySelector('.finding[aria-current], .results > *, .before, .dictating'));
 }
 
 /** Records as the program lists them. */

@@ -18,6 +18,7 @@ mod microphone;
 mod model;
 mod numbers;
 mod page;
+mod page_dictation;
 mod page_served;
 mod phrases;
 mod properties;

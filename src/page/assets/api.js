@@ -54,3 +54,6 @@ export const amend = (id, body) => send(`${record(id)}/amend`, body);
 export const soundAt = (id, from, to) => `${record(id)}/sound?from=${Math.round(from)}&to=${Math.round(to)}`;
 export const previewMisheard = (body) => send('/api/misheard/preview', body);
 export const keepMisheard = (body) => send('/api/misheard', body);
+export const dictation = () => ask('/api/dictation');
+export const keepSound = (policy) => send('/api/dictation/keep-sound', { policy });
+export const dropDictation = (id) => send('/api/dictation/drop', { id });

@@ -1,5 +1,5 @@
 // The beginning: which view is shown.
-// Takes the fragment of the address (`#/` the list, `#/ID` a record); fills the landmarks of index.html through the views.
+// Takes the fragment of the address (`#/` the list, `#/dictate`, `#/ID` a record); fills the landmarks of index.html through the views.
 import * as api from './api.js';
 import { load as loadBody } from './body.js';
 import { el, fill } from './dom.js';
@@ -35,9 +35,11 @@ async function route() {
   view = null;
   keys.set({});
   app.trouble('');
+  document.body.className = '';
   document.body.dataset.view = id ? 'record' : 'list';
   try {
-    view = id ? await record.show(id, app) : await list.show(app);
+    if (id === 'dictate') view = await (await import('./dictate.js')).show(app);
+    else view = id ? await record.show(id, app) : await list.show(app);
     keys.set(view.keys);
   } catch (error) {
     app.head.replaceChildren(el('h1', {}, 'spoken-exam'));

@@ -22,6 +22,7 @@ export const KEYS = [
   ['A', 'confirm all clear ones'],
   ['s', 'sign, or amend'],
   ['/', 'search, in the list'],
+  ['d', 'dictate, in the list'],
   ['?', 'this help'],
   ['Esc', 'leave a dialog'],
 ];

@@ -1,7 +1,7 @@
 // The list of records: search, state, pages.
 // Takes nothing but what is searched; fills head, main and foot. Newest first, as the program gives them.
 import * as api from './api.js';
-import { button, el, fill } from './dom.js';
+import { button, el, fill, kbd } from './dom.js';
 import { help } from './help.js';
 import { count, moment, stateWords } from './words.js';
 
@@ -36,7 +36,13 @@ export async function show(app) {
   });
   fill(
     app.head,
-    el('div', { class: 'title' }, el('h1', {}, 'Records'), button('Keys', help, { key: '?', kind: 'for-keys' })),
+    el(
+      'div',
+      { class: 'title' },
+      el('h1', {}, 'Records'),
+      dictateLink(),
+      button('Keys', help, { key: '?', kind: 'for-keys' }),
+    ),
     el(
       'div',
       { class: 'filters' },
@@ -67,7 +73,26 @@ function keys(results, search) {
     const at = links.indexOf(document.activeElement);
     links[Math.min(links.length - 1, Math.max(0, at + by))]?.focus();
   };
-  return { j: move(1), ArrowDown: move(1), k: move(-1), ArrowUp: move(-1), '/': () => search.focus(), '?': help };
+  return {
+    j: move(1),
+    ArrowDown: move(1),
+    k: move(-1),
+    ArrowUp: move(-1),
+    '/': () => search.focus(),
+    d: () => (location.hash = '#/dictate'),
+    '?': help,
+  };
+}
+
+function dictateLink() {
+  const mark = el('span', { 'aria-hidden': 'true' }, '●');
+  return el(
+    'a',
+    { class: 'to-dictate', href: '#/dictate', 'aria-keyshortcuts': 'd' },
+    mark,
+    el('span', {}, 'Dictate'),
+    kbd('d'),
+  );
 }
 
 function states(again) {
