@@ -39,7 +39,9 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
     choose_keep_sound(args, &mut store)?;
     let left = store.unfinished()?.len();
     if left > 0 {
-        output::say(&format!("note: {left} recordings were never ended; `spoken-exam dictate --recover` makes drafts of them"));
+        output::say(&format!(
+            "note: {left} recordings were never ended; `spoken-exam dictate --recover` makes drafts of them"
+        ));
     }
     // Before a model is loaded: a device that is not there is told at once.
     let ears = Ears::find(args)?;
@@ -145,7 +147,9 @@ fn dictated(
     let session = sole(session)?;
     if let Wake::Failed(error) = woken {
         session.leave();
-        return Err(error.context("dictation broke off; `spoken-exam dictate --recover` makes a draft of what was recorded"));
+        return Err(
+            error.context("dictation broke off; `spoken-exam dictate --recover` makes a draft of what was recorded")
+        );
     }
     session.end().context("the recording is kept; `spoken-exam dictate --recover` makes a draft of it")
 }

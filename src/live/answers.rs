@@ -15,7 +15,7 @@ const MOST: usize = 8;
 
 /// What is left of the set.
 pub(super) fn what_is_left(picture: &Picture) -> Answer {
-    let title = "Left to do".to_owned();
+    let title = "Still to do".to_owned();
     if picture.left.is_empty() {
         return answer(title, vec!["Everything of the set has been spoken of.".to_owned()]);
     }

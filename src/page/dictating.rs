@@ -45,6 +45,7 @@ enum Ordered {
     SpeakingBegins,
     SpeakingEnds,
     Set { set: String },
+    Away { ms: u64 },
     End,
 }
 
@@ -173,6 +174,7 @@ impl Running {
             Ok(Ordered::SpeakingBegins) => Order::SpeakingBegins,
             Ok(Ordered::SpeakingEnds) => Order::SpeakingEnds,
             Ok(Ordered::Set { set }) => Order::Set(set),
+            Ok(Ordered::Away { ms }) => Order::Away(ms),
             Ok(Ordered::Begin { .. } | Ordered::Recover { .. } | Ordered::Rejoin { .. }) | Err(_) => {
                 let words = "The page sent an order that is none; load the page again.".to_owned();
                 return self.tell(&Event::Trouble(words));

@@ -339,8 +339,8 @@ mod tests {
         assert_eq!(ended(&cuts(&[-2.0, 4.0, -0.45, 4.0, -1.0], 1600)).len(), 1);
         assert_eq!(ended(&cuts(&[-2.0, 7.0, -0.45, 4.0, -1.0], 1600)).len(), 2);
         // Nobody pauses: it is cut all the same, and nothing lies between the parts.
-        let long = ended(&cuts(&[-2.0, 30.0, -1.0], 1600));
-        assert!(long.len() >= 3, "{long:?}");
+        let long = ended(&cuts(&[-4.0, 24.0, -1.0], 1600));
+        assert!(long.len() >= 2, "{long:?}");
         assert!(long.windows(2).all(|pair| pair[0].1 == pair[1].0), "{long:?}");
         assert!(long.iter().all(|(start, end)| end - start <= 12.5), "{long:?}");
     }

@@ -4,7 +4,8 @@
 //!
 //! FOLDER holds NAME.flac or NAME.opus with NAME.txt and NAME.tsv, as `samples` does. Each recording is dictated as fast as it
 //! was spoken, a block of a tenth of a second at a time. Settings: most (recordings), seconds (of each), alone (any: hear
-//! once only, nothing again).
+//! once only, nothing again), pace (times as fast as it was spoken, 1), differences (any: what was shown otherwise, and the
+//! words of both).
 //! Prints a line a recording: from the end of what was said to the draft that holds it, the median and what 95 in 100 stay
 //! below; the scores of the draft that was shown last, and of the final pass.
 
@@ -63,20 +64,26 @@ fn main() {
     println!("{:36} said  median   95 %  guesses | shown: F1  clear silent | final: F1  clear silent", "");
     let (mut late, mut shown, mut last) = (Vec::new(), Tally::default(), Tally::default());
     let most = given.get("most").map_or(usize::MAX, |most| most.parse().unwrap());
+    let pace: f64 = given.get("pace").map_or(1.0, |pace| pace.parse().unwrap());
     for pair in folders.iter().flat_map(|folder| pairs(Path::new(folder)).unwrap()).take(most) {
         let Some(file) = &pair.sound else { continue };
         let mut recording = audio::read(file).unwrap();
         let seconds = given.get("seconds").map_or(usize::MAX / 16_000, |seconds| seconds.parse().unwrap());
         recording.samples.truncate(seconds * 16_000);
-        let (told, draft) = dictate(&lexicon, recording, given.contains_key("alone"));
+        let (told, draft) = dictate(&lexicon, recording, pace, given.contains_key("alone"));
         let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
         let picture = told.picture.unwrap();
         let (one, two) = (compare(&predicted(&picture.draft), &gold), compare(&predicted(&draft), &gold));
         println!("{}", line(&pair.name, &told.late, told.guesses, (&one, &two)));
-        for words in told.troubles {
+        let differences = draft.notices.iter().filter(|_| given.contains_key("differences"));
+        for words in told.troubles.iter().chain(differences.map(|notice| &notice.words)) {
             println!("  {words}");
         }
         late.extend(told.late);
+        if given.contains_key("differences") {
+            print_words("shown", &picture.draft);
+            print_words("final", &draft);
+        }
         shown.add(&one);
         last.add(&two);
     }
@@ -99,7 +106,7 @@ fn crew(lexicon: &Lexicon, alone: bool) -> Crew {
     crew
 }
 
-fn dictate(lexicon: &Arc<Lexicon>, recording: Recording, alone: bool) -> (Told, DraftRecord) {
+fn dictate(lexicon: &Arc<Lexicon>, recording: Recording, pace: f64, alone: bool) -> (Told, DraftRecord) {
     let samples: Vec<i16> = recording.samples.iter().map(|sample| (sample * 32_767.0) as i16).collect();
     let told = Arc::new(Mutex::new(Told::default()));
     let crew = crew(lexicon, alone);
@@ -110,7 +117,7 @@ fn dictate(lexicon: &Arc<Lexicon>, recording: Recording, alone: bool) -> (Told, 
     };
     let session = Session::begin(Arc::clone(lexicon), crew, Known(recording), "full", tell);
     for (block, at) in samples.chunks(BLOCK).zip(1u32..) {
-        let due = Duration::from_millis(100) * at;
+        let due = Duration::from_secs_f64(f64::from(at) / 10.0 / pace);
         std::thread::sleep(due.saturating_sub(begun.elapsed()));
         session.hear(block);
     }
@@ -141,6 +148,15 @@ fn take(told: &mut Told, event: Event, begun: Instant) {
         }
         Event::Trouble(words) => told.troubles.push(words),
         _ => (),
+    }
+}
+
+fn print_words(which: &str, draft: &DraftRecord) {
+    for line in &draft.transcript {
+        println!("  {which} {:6} {}", line.sound.map_or(0, |sound| sound.start_ms), line.text);
+    }
+    for row in predicted(draft) {
+        println!("  {which} {:?} {}", row.row, if row.clear { "" } else { "(check)" });
     }
 }
 

@@ -92,7 +92,7 @@ for (const colorScheme of ['light', 'dark'])
       await look('paused');
       double.tell('paused', { is: false });
       const lines = leftOf(lexicon, many(lexicon, 25)).map(({ region, items }) => `${region}: ${items.join(', ')}`);
-      double.tell('answer', { title: 'Left to do', lines, aloud: 'Much is left.' });
+      double.tell('answer', { title: 'Still to do', lines, aloud: 'Much is left.' });
       await page.locator('.over h2').waitFor();
       await look('answer');
       assert.deepEqual(all, []);

@@ -445,9 +445,9 @@ fn orders_are_done_once_and_are_no_findings() {
             .filter_map(|event| if let Event::Paused(on) = event { Some(*on) } else { None })
             .collect::<Vec<_>>()
     };
-    for line in 0..8 {
+    for (line, said) in SAID.into_iter().enumerate().take(8) {
         hear(&session, &sound_of(line..line + 1));
-        told.wait(SAID[line], |events| Told::said(events).ends_with(SAID[line]).then_some(()));
+        told.wait(said, |events| Told::said(events).ends_with(said).then_some(()));
     }
     told.wait("the pause", |events| (paused(events) == [true]).then_some(()));
     hear(&session, &sound_of(8..10));

@@ -14,6 +14,7 @@ mod foreign_files;
 mod hearing;
 mod lexicon;
 mod live;
+mod live_sound;
 mod microphone;
 mod model;
 mod numbers;

@@ -12,7 +12,7 @@ use crate::store::KeepSound;
 #[derive(Debug, clap::Args)]
 #[command(after_help = include_str!("../help/dictate.txt"))]
 pub(in crate::cli) struct DictateArgs {
-    /// - for sound on standard input: raw (16 kHz, mono, 16 bit, little-endian) or wav
+    /// `-` for sound on standard input: raw (16 kHz, mono, 16 bit, little-endian) or wav
     /// [default: the microphone]
     #[arg(value_name = "SOURCE", value_parser = source)]
     pub(in crate::cli) source: Option<Source>,

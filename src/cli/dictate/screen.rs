@@ -172,7 +172,7 @@ impl State {
         }
         let mark = if self.paused { style("|| paused").yellow() } else { style("(o) recording").red() };
         let (time, level) = (clock(self.kept_ms), level(self.decibels));
-        let mut lines = vec![format!("{mark} {time} [{level}] {} left to do", self.left), cut(self.note.clone())];
+        let mut lines = vec![format!("{mark} {time} [{level}] {} still to do", self.left), cut(self.note.clone())];
         let mut foot = vec![cut(format!("> {}", self.said)), style(cut(format!("  {}", self.guess))).dim().to_string()];
         foot.splice(0..0, self.answer.iter().cloned().map(cut));
         let room = height.saturating_sub(lines.len() + foot.len());

@@ -22,6 +22,8 @@ use crate::store::Taking;
 
 /// How often a microphone that went away is tried again.
 const AGAIN: Duration = Duration::from_secs(1);
+/// A microphone that gives nothing for so long, not even silence, is opened anew.
+const SILENT: Duration = Duration::from_secs(3);
 
 /// Lists the microphones.
 pub(super) fn devices() -> Result<Outcome> {
@@ -115,7 +117,8 @@ fn hold(
     let mut away: Option<Instant> = None;
     while !stop.load(Ordering::Relaxed) {
         let (lost, losing) = channel();
-        match open(device, session, lost) {
+        let heard = Arc::new(AtomicBool::new(false));
+        match open(device, session, lost, Arc::clone(&heard)) {
             Ok(microphone) => {
                 if let Some(away) = away.take() {
                     screen.say("the microphone is back");
@@ -124,7 +127,7 @@ fn hold(
                     }
                 }
                 let _ = begun.send(Ok(()));
-                let why = wait(&losing, stop);
+                let why = wait(&losing, stop, &heard);
                 drop(microphone);
                 if let Some(why) = why {
                     screen.say(&format!("the microphone went away: {why}; it is tried again every second"));
@@ -140,10 +143,16 @@ fn hold(
     }
 }
 
-fn open(device: Option<&str>, session: &Weak<Session<Taking>>, lost: Sender<String>) -> Result<Microphone> {
+fn open(
+    device: Option<&str>,
+    session: &Weak<Session<Taking>>,
+    lost: Sender<String>,
+    has_heard: Arc<AtomicBool>,
+) -> Result<Microphone> {
     let session = Weak::clone(session);
     let take = move |heard: Heard<'_>| match heard {
         Heard::Samples(samples) => {
+            has_heard.store(true, Ordering::Relaxed);
             if let Some(session) = session.upgrade() {
                 session.hear(samples);
             }
@@ -155,11 +164,17 @@ fn open(device: Option<&str>, session: &Weak<Session<Taking>>, lost: Sender<Stri
     Microphone::open(device, take).context("cannot listen")
 }
 
-// Waits until the microphone is lost, and says why; none when listening is to end.
-fn wait(losing: &Receiver<String>, stop: &AtomicBool) -> Option<String> {
+// Waits until the microphone is lost, and says why; none when listening is to end. Some devices fall silent without an error.
+fn wait(losing: &Receiver<String>, stop: &AtomicBool, has_heard: &AtomicBool) -> Option<String> {
+    let mut last = Instant::now();
     while !stop.load(Ordering::Relaxed) {
         if let Ok(why) = losing.recv_timeout(Duration::from_millis(100)) {
             return Some(why);
+        }
+        if has_heard.swap(false, Ordering::Relaxed) {
+            last = Instant::now();
+        } else if last.elapsed() > SILENT {
+            return Some("no sound comes from it".to_owned());
         }
     }
     None

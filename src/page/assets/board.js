@@ -14,7 +14,7 @@ const LEAST = 3;
 /** Makes a board. `hint` is what stands on it while nothing was found. */
 export function make(hint) {
   const found = el('section', { class: 'found', 'aria-label': 'Found' });
-  const open = el('section', { class: 'to-do', 'aria-label': 'Left' });
+  const open = el('section', { class: 'to-do', 'aria-label': 'Still to do' });
   const live = el('div', { class: 'unseen', 'aria-live': 'polite' });
   const board = {
     element: el('div', { class: 'board' }, found, open, live),
@@ -138,7 +138,7 @@ function drawLeft(board, regions) {
   const head = el(
     'h2',
     {},
-    all > 0 ? 'Left' : 'Nothing left',
+    all > 0 ? 'Still to do' : 'Nothing more to do',
     all > 0 ? el('span', { class: 'sum' }, String(all)) : null,
   );
   const lines = regions.map(leftShown);

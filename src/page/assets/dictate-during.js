@@ -14,6 +14,8 @@ import * as tones from './tones.js';
 import { clock } from './words.js';
 
 const TROUBLE_MS = 20_000;
+/** When something was heard last, for the page that is loaded again. */
+const HEARD_AT = 'heard-at';
 
 /** Shows it; `sound` is null where a recording is listened to that is there already. Gives `{keys, leave}`. */
 export function show(app, dictation, first, sound, { began, refused, done }) {
@@ -47,7 +49,13 @@ export function show(app, dictation, first, sound, { began, refused, done }) {
   if (sound)
     part.ear = listen({
       device: sound.device,
-      take: (block) => part.line.sound(block),
+      take: (block) => {
+        part.line.sound(block);
+        sessionStorage.setItem(HEARD_AT, String(Date.now()));
+      },
+      // Nothing is missing of a pause.
+      away: (ms) => part.paused || part.line.order('away', { ms }),
+      heardAt: first.order === 'rejoin' ? Number(sessionStorage.getItem(HEARD_AT)) || null : null,
       trouble: (words, deaf) => {
         part.deaf = deaf;
         trouble(part, 'microphone', words);

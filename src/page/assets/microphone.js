@@ -1,12 +1,14 @@
 // The microphone: opened, and opened again whenever it fails.
 // Takes a device and what is to be done with each block of sound; tells in a sentence what is wrong, or '' when
-// nothing is, and whether it is deaf. Tries
-// again by itself every second until it works: a lid that was closed, a plug that was pulled, a permission that comes late.
+// nothing is, and whether it is deaf. Tries again by itself every second until it works: a lid that was closed, a plug that
+// was pulled, a permission that comes late. How long nothing was heard is told when something is again.
 const RATE = 16000;
 /** Left as it is: what is meant for telephones takes quiet speech for noise. */
 const PLAIN = { channelCount: 1, echoCancellation: false, noiseSuppression: false, autoGainControl: false };
 const SILENT_MS = 2500;
 const ZEROS_MS = 5000;
+/** Blocks come every tenth of a second; a busy browser may hold them back for a while. */
+const MISSING_MS = 1500;
 
 const TOUCH = 'The browser holds the sound back until the page is touched: touch it anywhere once, or press a key.';
 const WHY = {
@@ -44,12 +46,16 @@ export function loudness(block) {
   return 10 * Math.log10(sum / block.length / 32768 ** 2 + 1e-10);
 }
 
-/** Listens until `stop()`. */
-export function listen({ device = '', take, trouble }) {
+/** Listens until `stop()`. `heardAt` is when something was heard last, where that was before. */
+export function listen({ device = '', take, trouble, away = () => {}, heardAt = null }) {
   const ear = { stopped: false, opening: false, open: null, heardAt: Date.now(), loudAt: Date.now(), other: '' };
+  let blockAt = heardAt;
   const tell = (said, deaf = said !== '') => ear.stopped || trouble(said, deaf);
   const heard = (block) => {
     ear.heardAt = Date.now();
+    const missing = blockAt === null ? 0 : ear.heardAt - blockAt;
+    if (missing > MISSING_MS) away(missing);
+    blockAt = ear.heardAt;
     if (block.some((sample) => sample !== 0)) ear.loudAt = ear.heardAt;
     take(block);
   };
