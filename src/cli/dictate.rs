@@ -16,7 +16,7 @@ use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 
-use super::args::DictateArgs;
+use super::args::{DictateArgs, StoreFolder};
 use super::review::{self, Served};
 use super::{Outcome, listen, output, stop, store};
 use crate::lexicon::Lexicon;
@@ -32,10 +32,11 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
         return sound::devices();
     }
     let lexicon = lexicon(args)?;
-    let mut store = store::open_or_make(args.store.as_deref(), args.passphrase_file.as_deref())?;
     if args.recover {
-        return recover(args, &lexicon, &mut store);
+        let there = StoreFolder { folder: args.store.clone(), passphrase_file: args.passphrase_file.clone() };
+        return recover(args, &lexicon, &mut store::open(&there)?);
     }
+    let mut store = store::open_or_make(args.store.as_deref(), args.passphrase_file.as_deref())?;
     choose_keep_sound(args, &mut store)?;
     let left = store.unfinished()?.len();
     if left > 0 {

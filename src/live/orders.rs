@@ -125,8 +125,8 @@ impl Table {
         let at_ms = self.now_ms();
         let mut said = Utterance::from_text(&self.lexicon.order_words(command));
         let sound = SoundSpan { start_ms: at_ms, end_ms: at_ms };
+        // Its words have no times: spoken words that took none are no order.
         said.sound = Some(sound);
-        said.words.iter_mut().for_each(|word| word.sound = Some(sound));
         self.by_hand.push(said);
         self.draw();
     }
