@@ -119,7 +119,7 @@ fn hold(
         let (lost, losing) = channel();
         let heard = Arc::new(AtomicBool::new(false));
         match open(device, session, lost, Arc::clone(&heard)) {
-            Ok(microphone) => {
+            Ok(_microphone) => {
                 if let Some(away) = away.take() {
                     screen.say("the microphone is back");
                     if let Some(session) = session.upgrade() {
@@ -128,7 +128,6 @@ fn hold(
                 }
                 let _ = begun.send(Ok(()));
                 let why = wait(&losing, stop, &heard);
-                drop(microphone);
                 if let Some(why) = why {
                     screen.say(&format!("the microphone went away: {why}; it is tried again every second"));
                     away = Some(Instant::now());
