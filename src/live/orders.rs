@@ -14,9 +14,11 @@ use crate::live::{Event, Order, Picture, answers, picture};
 use crate::reading::Side;
 use crate::record::DraftFinding;
 use crate::span::SoundSpan;
+use crate::speech::pauses::to_ms;
 use crate::speech::{Heard, Utterance};
 
-/// An order that was understood this late, in milliseconds, is not done any more, unless the reading does it.
+/// An order that was understood only when it was heard again, and so late, in milliseconds, is not done any more, unless the
+/// reading does it: whoever gave it has given it again. What was understood at first is done, however far behind hearing is.
 const TOO_LATE_MS: u64 = 8000;
 
 /// An order that was spoken.
@@ -63,7 +65,8 @@ impl Table {
             return;
         }
         self.obeyed.push(order.sound);
-        let late = self.now_ms() > order.sound.end_ms + TOO_LATE_MS;
+        let again = order.sound.end_ms <= to_ms(self.settling.until);
+        let late = again && self.now_ms() > order.sound.end_ms + TOO_LATE_MS;
         match order.command {
             // Understood late, it may have taken back what something else took the place of meanwhile.
             Some(Command::TakeBack) => match taken_back(before, &self.picture) {

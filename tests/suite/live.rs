@@ -224,12 +224,13 @@ fn what_is_said_is_found_settled_and_drafted_as_a_recorded_note_is() {
 }
 
 #[test]
-fn a_recogniser_that_is_too_slow_loses_nothing() {
-    let tones = Tones::of(&LINES);
+fn a_recogniser_that_is_too_slow_loses_nothing_and_no_order() {
+    let lines: Vec<&str> = LINES.repeat(5).into_iter().chain(["Notebook, end."]).collect();
+    let tones = Tones::of(&lines);
     // Sound comes in ten times as fast as it is spoken; hearing takes half of what it would then have.
     let slow = Tones { takes: Duration::from_millis(500), ..tones.clone() };
     let (session, told) = begin(crew(&slow, &tones), Memory::default());
-    for block in sound_of(0..20).chunks(BLOCK) {
+    for block in sound_of(0..21).chunks(BLOCK) {
         session.hear(block);
         std::thread::sleep(Duration::from_millis(10));
     }
@@ -243,7 +244,9 @@ fn a_recogniser_that_is_too_slow_loses_nothing() {
         let all = Told::said(events);
         (all.matches(LINES[3]).count() == 5).then_some(all)
     });
-    assert_eq!(said, LINES.repeat(5).join(" "));
+    assert!(said.starts_with(&LINES.repeat(5).join(" ")), "{said}");
+    // However late it is understood, whoever gives it waits for it.
+    told.wait("the order to end", |events| events.iter().any(|event| matches!(event, Event::EndAsked)).then_some(()));
     session.leave();
 }
 
