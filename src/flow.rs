@@ -52,9 +52,6 @@ pub fn utterances_of(text: &str) -> Vec<Utterance> {
     text.trim_start_matches('\u{feff}').lines().map(Utterance::from_text).collect()
 }
 
-/// The window of the hearing without a leaning, in milliseconds: other cuts make other errors.
-pub const OTHER_WINDOW_MS: u64 = 20_000;
-
 /// Who hears a recording.
 pub struct Hearers<'a> {
     /// Whose words the draft rests on.

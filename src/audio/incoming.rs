@@ -14,7 +14,7 @@ use symphonia::core::io::{MediaSource, ReadOnlySource};
 use super::container::{Container, checked_channels, checked_rate};
 use super::error::AudioError;
 use super::intake::Intake;
-use super::wave::of_bytes;
+use super::wave::{samples_of, whole};
 
 /// Samples in a block at most: 0.1 s.
 const BLOCK: usize = 1600;
@@ -118,7 +118,7 @@ fn raw(source: &mut Source, odd: &mut Option<u8>) -> Result<Option<Vec<i16>>, Au
     if have % 2 == 1 {
         *odd = bytes.pop();
     }
-    Ok(Some(of_bytes(&bytes).collect()))
+    Ok(Some(samples_of(&bytes).collect()))
 }
 
 fn read_up_to(source: &mut impl Read, most: usize) -> Result<Vec<u8>, AudioError> {
@@ -158,7 +158,7 @@ fn is_text(head: &[u8]) -> bool {
 /// Whether each sample has nothing to do with the one before, at the loudness that numbers by chance have: 0.577 of full scale.
 /// No microphone hears that.
 fn is_chance(head: &[u8]) -> bool {
-    let samples: Vec<f64> = of_bytes(head).map(|sample| f64::from(sample) / 32_768.0).collect();
+    let samples: Vec<f64> = samples_of(head).map(|sample| f64::from(sample) / 32_768.0).collect();
     if samples.len() < 512 {
         return false;
     }
@@ -266,7 +266,7 @@ fn put(head: &mut [u8], at: usize, bytes: [u8; 4]) {
 }
 
 fn as_samples(sound: &[f32]) -> Vec<i16> {
-    sound.iter().map(|sample| (sample * 32_768.0).round() as i16).collect()
+    sound.iter().map(|sample| whole(*sample)).collect()
 }
 
 fn damaged(fault: &Error) -> AudioError {

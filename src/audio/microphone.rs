@@ -14,6 +14,7 @@ use cpal::{BufferSize, Data, ErrorKind, FromSample, SampleFormat, SizedSample, S
 use super::heard::{Heard, MicrophoneError};
 use super::recording::SAMPLE_RATE_HZ;
 use super::resample::Resampler;
+use super::wave::whole;
 
 /// Blocks a second that are asked for. Long enough that a busy machine misses none, short beside the second in which sound is to
 /// be on the disk.
@@ -299,7 +300,7 @@ impl Making {
         // Only a rate that no resampler could be made for fails, and that was seen when it was made.
         if self.resampler.push(&self.mono, &mut self.ready).is_ok() && !self.ready.is_empty() {
             self.samples.clear();
-            self.samples.extend(self.ready.iter().map(|sample| (sample * 32_768.0).round() as i16));
+            self.samples.extend(self.ready.iter().map(|sample| whole(*sample)));
             give(&self.take, Heard::Samples(&self.samples));
         }
     }

@@ -36,4 +36,4 @@ pub use heard::{Heard, MicrophoneError};
 pub use incoming::Incoming;
 pub use microphone::Microphone;
 pub use recording::{Recording, SAMPLE_RATE_HZ, SILENCE_LEVEL, SourceFormat};
-pub use wave::{WAVE_HEAD, wave_bytes, wave_head};
+pub use wave::{WAVE_HEAD, as_fractions, samples_of, wave_bytes, wave_head, whole};

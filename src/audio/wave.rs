@@ -41,10 +41,26 @@ pub fn wave_bytes(samples: &[i16]) -> Vec<u8> {
     samples.iter().flat_map(|sample| sample.to_le_bytes()).collect()
 }
 
-/// Appends to `samples` what such a file holds; a last odd byte is left out.
-pub(crate) fn of_bytes(bytes: &[u8]) -> impl Iterator<Item = i16> {
+/// The samples of bytes that such a file holds; a last odd byte is left out.
+pub fn samples_of(bytes: &[u8]) -> impl Iterator<Item = i16> {
     let (pairs, _) = bytes.as_chunks::<2>();
     pairs.iter().map(|pair| i16::from_le_bytes(*pair))
+}
+
+/// Samples of 16 bits as every later stage wants them: -1 to 1.
+pub fn as_fractions(samples: &[i16]) -> impl Iterator<Item = f32> {
+    samples.iter().map(|sample| fraction(*sample))
+}
+
+fn fraction(sample: i16) -> f32 {
+    f32::from(sample) / 32_768.0
+}
+
+/// A sample as 16 bits; what is beyond full scale is cut to it.
+#[must_use]
+#[allow(clippy::cast_possible_truncation, reason = "the cast keeps to the range of 16 bits")]
+pub fn whole(sample: f32) -> i16 {
+    (sample * 32_768.0).round() as i16
 }
 
 impl Recording {
@@ -67,7 +83,7 @@ impl Recording {
 
     /// Appends sound as our own wav file holds it, behind its head.
     pub fn append_wave(&mut self, bytes: &[u8]) {
-        self.samples.extend(of_bytes(bytes).map(|sample| f32::from(sample) / 32_768.0));
+        self.samples.extend(samples_of(bytes).map(fraction));
     }
 }
 

@@ -18,7 +18,7 @@ use anyhow::{Context, Result, bail};
 
 use super::args::{DictateArgs, StoreFolder};
 use super::review::{self, Served};
-use super::{Outcome, listen, output, stop, store};
+use super::{Outcome, lexicon, listen, output, stop, store};
 use crate::lexicon::Lexicon;
 use crate::live::{self, Crew, Ended, Event, Session};
 use crate::store::{KeepSound, Store, Taking, now};
@@ -31,7 +31,7 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
     if args.devices {
         return sound::devices();
     }
-    let lexicon = lexicon(args)?;
+    let lexicon = Arc::new(checked_lexicon(args)?);
     if args.recover {
         let there = StoreFolder { folder: args.store.clone(), passphrase_file: args.passphrase_file.clone() };
         return recover(args, &lexicon, &mut store::open(&there)?);
@@ -48,11 +48,9 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
     let ears = Ears::find(args)?;
     let stop_again = Arc::new(AtomicBool::new(false));
     let crew = listen::crew(&args.hearing, &lexicon, &stop_again)?;
-    let lexicon = Arc::new(lexicon);
     let ended = dictated(args, &lexicon, crew, &store, (ears, stop_again))?;
     let (id, outcome) = kept(&mut store, ended)?;
     if args.review {
-        let lexicon = Arc::try_unwrap(lexicon).or_else(|_| self::lexicon(args))?;
         let (own_lexicon, hearing) = (args.lexicon.laid_over.clone(), args.hearing.clone());
         return review::serve(store, lexicon, &Served { own_lexicon, by: None, port: 0, record: Some(id), hearing });
     }
@@ -60,12 +58,8 @@ pub(super) fn run(args: &DictateArgs) -> Result<Outcome> {
     Ok(outcome)
 }
 
-fn lexicon(args: &DictateArgs) -> Result<Lexicon> {
-    let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
-    let lexicon = match &args.attention {
-        Some(word) => lexicon.with_attention(word).context("cannot take another attention word")?,
-        None => lexicon,
-    };
+fn checked_lexicon(args: &DictateArgs) -> Result<Lexicon> {
+    let lexicon = lexicon::load_with(args.lexicon.laid_over.as_deref(), args.attention.as_deref())?;
     let names: Vec<&str> = lexicon.sets().iter().map(|set| set.name.as_str()).collect();
     if !names.contains(&args.set.as_str()) {
         bail!("cannot tell what is left of `{}`: there is no such set; there are {}", args.set, names.join(", "));

@@ -5,6 +5,7 @@
 //! `newborn-neuro/arm-tone.toml:41: ...` is a fault; the check then ends with 1
 
 use std::fmt::Write as _;
+use std::path::Path;
 
 use anyhow::{Context, Result};
 
@@ -15,6 +16,15 @@ use crate::lexicon::compile::OPEN_VALUES;
 use crate::lexicon::load::{self, Source};
 use crate::lexicon::{Lexicon, LexiconError};
 use crate::score::{Example, examples, given_instead};
+
+/// The lexicon with the user's own folder, and with another attention word if one was given.
+pub(super) fn load_with(folder: Option<&Path>, attention: Option<&str>) -> Result<Lexicon> {
+    let lexicon = Lexicon::load(folder).context("cannot load the lexicon")?;
+    match attention {
+        Some(word) => lexicon.with_attention(word).context("cannot take another attention word"),
+        None => Ok(lexicon),
+    }
+}
 
 /// Checks the lexicon.
 pub(super) fn check(args: &CheckArgs) -> Result<Outcome> {

@@ -17,16 +17,16 @@ use super::{output, stop};
 use crate::audio;
 use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
-use crate::live::{Crew, Models};
+use crate::live::{Crew, Hearer, Models};
 use crate::page::Dictation;
 use crate::setup::{self, Model, Precision};
-use crate::speech::{Phrases, Settings, Transcriber, Whisper};
+use crate::speech::Transcriber;
 
 /// Hears recordings. The model is loaded when the first recording with sound in it comes.
 pub(super) struct Listener<'a> {
     args: &'a HearingArgs,
     lexicon: &'a Lexicon,
-    hearers: Vec<Whisper>,
+    hearers: Vec<Hearer>,
 }
 
 impl<'a> Listener<'a> {
@@ -42,13 +42,15 @@ impl<'a> Listener<'a> {
             return Ok(flow::of_silence(self.lexicon, &recording));
         }
         if self.hearers.is_empty() {
-            self.hearers = load(self.args, self.lexicon)?;
+            let hearers = models(self.args)?.hearers(self.lexicon, &stop::flag(PATIENCE)?);
+            self.hearers = hearers.context("cannot load the speech model")?;
         }
         let Some((first, others)) = self.hearers.split_first_mut() else { bail!("cannot hear without a speech model") };
-        let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
+        let others = others.iter_mut().map(|other| other.as_mut() as &mut dyn Transcriber).collect();
         let bar = bar(&recording.file_name, recording.length_ms());
         let mut progress = |progress: crate::speech::Progress| bar.set_position(progress.done_ms);
-        let narration = flow::of_sound(self.lexicon, &recording, Hearers { first, others }, &mut progress);
+        let narration =
+            flow::of_sound(self.lexicon, &recording, Hearers { first: first.as_mut(), others }, &mut progress);
         bar.finish_and_clear();
         narration.with_context(|| format!("cannot hear {}", file.display()))
     }
@@ -57,35 +59,19 @@ impl<'a> Listener<'a> {
 /// How long hearing may take to end after Ctrl-C. Nothing is written before it is done, so nothing can be left behind.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-// Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words. The other hearings err
-// in other ways: one is another model's, one has no leaning and other windows.
-fn load(args: &HearingArgs, lexicon: &Lexicon) -> Result<Vec<Whisper>> {
-    let phrases = Phrases(lexicon.phrases_to_favour());
-    let settings = Settings { cancel: stop::flag(PATIENCE)?, voice: voice_file(), ..Settings::new(threads(args)) };
-    let load = |file: &Path| Whisper::load(file, &phrases, settings.clone()).context("cannot load the speech model");
-    let mut hearers = vec![load(&model_file(&args.model)?)?];
-    if args.hearings > 1 {
-        hearers.push(load(&other_model(args)?)?);
-    }
-    if args.hearings > 2 {
-        let settings = Settings { window_ms: flow::OTHER_WINDOW_MS, ..settings.clone() };
-        let other = hearers[0].otherwise(&Phrases::default(), settings).context("cannot load the speech model")?;
-        hearers.push(other);
-    }
-    Ok(hearers)
-}
-
 /// The recognisers of a dictation. `stop` breaks off what hears again, and the final pass.
 pub(super) fn crew(args: &HearingArgs, lexicon: &Lexicon, stop: &Arc<AtomicBool>) -> Result<Crew> {
-    let other = (args.hearings > 1).then(|| other_model(args)).transpose()?;
-    let models = Models {
+    Crew::load(&models(args)?, lexicon, stop).context("cannot load the speech model")
+}
+
+fn models(args: &HearingArgs) -> Result<Models> {
+    Ok(Models {
         first: model_file(&args.model)?,
-        second: other,
+        second: (args.hearings > 1).then(|| other_model(args)).transpose()?,
         voice: voice_file(),
         third: args.hearings > 2,
         threads: threads(args),
-    };
-    Crew::load(&models, lexicon, stop).context("cannot load the speech model")
+    })
 }
 
 /// What the page needs for dictation. Nothing is loaded yet.

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use anyhow::{Context, Result};
 
 use super::args::{HearingArgs, ReviewArgs};
-use super::{Outcome, listen, output, stop, store};
+use super::{Outcome, lexicon, listen, output, stop, store};
 use crate::lexicon::Lexicon;
 use crate::page::{self, Desk, Stop};
 use crate::record::Person;
@@ -22,11 +22,7 @@ pub(super) fn run(args: &ReviewArgs) -> Result<Outcome> {
         (Some(name), Some(role)) => Some(Person::new(name, role).context("cannot name the reviewer")?),
         _ => None,
     };
-    let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
-    let lexicon = match &args.attention {
-        Some(word) => lexicon.with_attention(word).context("cannot take another attention word")?,
-        None => lexicon,
-    };
+    let lexicon = lexicon::load_with(args.lexicon.laid_over.as_deref(), args.attention.as_deref())?;
     // Whoever begins with a dictation has no store yet; a folder that was named, or a record, must be there.
     let store = match (&args.store.folder, &args.record) {
         (None, None) => store::open_or_make(None, args.store.passphrase_file.as_deref())?,
@@ -34,7 +30,7 @@ pub(super) fn run(args: &ReviewArgs) -> Result<Outcome> {
     };
     let record = args.record.as_deref().map(|id| store.find(id)).transpose()?;
     let (own_lexicon, hearing) = (args.lexicon.laid_over.clone(), args.hearing.clone());
-    serve(store, lexicon, &Served { own_lexicon, by, port: args.port, record, hearing })
+    serve(store, lexicon.into(), &Served { own_lexicon, by, port: args.port, record, hearing })
 }
 
 /// What is served, and to whom.
@@ -52,7 +48,7 @@ pub(super) struct Served {
 }
 
 /// Serves the page until Ctrl-C.
-pub(super) fn serve(store: Store, lexicon: Lexicon, served: &Served) -> Result<Outcome> {
+pub(super) fn serve(store: Store, lexicon: Arc<Lexicon>, served: &Served) -> Result<Outcome> {
     let fragment = served.record.as_ref().map(|id| format!("#/{id}")).unwrap_or_default();
     let (listener, port) = page::listen(served.port)?;
     let desk =

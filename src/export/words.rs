@@ -54,6 +54,18 @@ pub fn side_words(side: Side) -> &'static str {
     }
 }
 
+/// What was examined, with its side: "scarf sign left".
+#[must_use]
+pub fn place_of(finding: &DraftFinding) -> String {
+    format!("{} {}", finding.name, side_words(finding.side)).trim_end().to_owned()
+}
+
+/// A finding in a line: "scarf sign left: past midline".
+#[must_use]
+pub fn line_of(finding: &DraftFinding) -> String {
+    format!("{}: {}", place_of(finding), value_words(finding))
+}
+
 /// Minutes and seconds into the recording: "1:07".
 #[must_use]
 pub fn clock(ms: u64) -> String {

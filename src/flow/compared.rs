@@ -4,7 +4,7 @@
 //!
 //! shown as "left past midline", now "left to midline": the finding needs the eye, and a notice says why
 
-use crate::export::words::{plain_value, side_words};
+use crate::export::words::{place_of, plain_value};
 use crate::reading::{Reason, Side};
 use crate::record::{DraftFinding, DraftRecord, Loss, Notice};
 
@@ -20,7 +20,7 @@ pub fn show_differences(draft: &mut DraftRecord, shown: &DraftRecord) {
         finding.reasons.sort();
         finding.reasons.dedup();
         let was: Vec<String> = before.iter().map(|before| value(before)).collect();
-        let words = format!("{} was shown as {} while it was said", named(finding), was.join(" and "));
+        let words = format!("{} was shown as {} while it was said", place_of(finding), was.join(" and "));
         notices.push(Notice { sound: finding.proof.quote.sound, words, loss: Loss::None });
     }
     for before in shown.all_findings() {
@@ -28,7 +28,7 @@ pub fn show_differences(draft: &mut DraftRecord, shown: &DraftRecord) {
         if !has {
             let words = format!(
                 "{} {} was shown while it was said, and the pass over the whole recording did not come to it",
-                named(before),
+                place_of(before),
                 value(before)
             );
             notices.push(Notice { sound: before.proof.quote.sound, words, loss: Loss::None });
@@ -44,10 +44,6 @@ fn is_same_place(one: &DraftFinding, other: &DraftFinding) -> bool {
 // The same was understood, but for the side: that is a reason on the finding already.
 fn is_without_side(one: &DraftFinding, other: &DraftFinding) -> bool {
     one.item == other.item && one.value == other.value && (one.side == Side::Unstated || other.side == Side::Unstated)
-}
-
-fn named(finding: &DraftFinding) -> String {
-    format!("{} {}", finding.name, side_words(finding.side)).trim_end().to_owned()
 }
 
 fn value(finding: &DraftFinding) -> String {

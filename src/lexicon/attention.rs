@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::lexicon::commands::{Command, Commands, Understood};
 use crate::lexicon::compile::{Lexicon, Meaning};
-use crate::lexicon::load::{Entries, LexiconError};
+use crate::lexicon::load::{Entries, LexiconError, hexadecimal};
 use crate::lexicon::quantities::quantities_in;
 use crate::lexicon::sets::ExamSet;
 use crate::speech::Word;
@@ -30,7 +30,7 @@ impl Lexicon {
         if plain != self.commands.attention {
             self.commands.set_attention(&plain, &[]);
             let both = [self.identity.as_bytes(), &[0], plain.as_bytes()].concat();
-            self.identity = Sha256::digest(both).iter().map(|byte| format!("{byte:02x}")).collect();
+            self.identity = hexadecimal(&Sha256::digest(both));
         }
         Ok(self)
     }

@@ -348,11 +348,6 @@ impl Commands {
         }
         pasts
     }
-
-    /// The attention word with the phrases said most: what a recogniser should lean towards.
-    pub(super) fn to_favour(&self) -> Vec<String> {
-        vec![self.attention.clone()]
-    }
 }
 
 impl Phrase {

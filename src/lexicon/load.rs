@@ -198,7 +198,11 @@ pub(super) fn identity_of(sources: &[Source]) -> String {
         hash.update(source.text.as_bytes());
         hash.update([0]);
     }
-    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash.finalize())
+}
+
+pub(super) fn hexadecimal(hash: &[u8]) -> String {
+    hash.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Reads the files. Later files add to earlier ones: phrases of the same item, value or cue are joined.

@@ -1,9 +1,9 @@
 //! Sets of items: what an examination counts as done.
-//! Takes what `sets.toml` files declare; gives sets with their items, and every fault. Leaves alone what of a set was found.
+//! Takes what `sets.toml` files declare; gives sets with their items, and every fault; and the regions that items stand under. Leaves alone what of a set was found.
 //!
 //! `[screening]` with `items = ["moro", "suck"]` gives a set of two items
 
-use crate::lexicon::compile::{Item, ItemIx};
+use crate::lexicon::compile::{Item, ItemIx, Lexicon};
 use crate::lexicon::load::{Entries, Fault, Place};
 
 /// A set of items.
@@ -15,6 +15,20 @@ pub struct ExamSet {
     pub title: String,
     /// Its items, in order of the record.
     pub items: Vec<ItemIx>,
+}
+
+impl Lexicon {
+    /// The parts of the record, in its order.
+    #[must_use]
+    pub fn regions(&self) -> Vec<String> {
+        let mut regions: Vec<String> = Vec::new();
+        for item in self.items.iter().filter(|item| item.members.is_empty()) {
+            if !regions.contains(&item.region) {
+                regions.push(item.region.clone());
+            }
+        }
+        regions
+    }
 }
 
 /// What all files together declare.

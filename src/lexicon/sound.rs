@@ -385,7 +385,7 @@ impl Lexicon {
                 && phrase.text.len() > 3
         };
         let names = self.phrases.iter().filter(wanted).map(|phrase| phrase.text.clone());
-        names.chain(self.commands.to_favour()).collect()
+        names.chain([self.attention().to_owned()]).collect()
     }
 }
 

@@ -4,7 +4,7 @@
 //!
 //! "What did I say for the left knee?" gives "knee jerk left: brisk"
 
-use crate::export::words::{side_words, value_words};
+use crate::export::words::line_of;
 use crate::lexicon::{ItemIx, Lexicon};
 use crate::live::{Answer, Picture};
 use crate::reading::Side;
@@ -45,11 +45,9 @@ fn is_meant(found: Side, wanted: Side) -> bool {
     found == wanted || !matches!(wanted, Side::Left | Side::Right) || matches!(found, Side::Unstated | Side::None)
 }
 
-/// A finding in a line.
+/// A finding in a line, with its doubt.
 pub(super) fn line(finding: &DraftFinding) -> String {
-    let name = format!("{} {}", finding.name, side_words(finding.side));
-    let doubt = if finding.is_clear() { "" } else { " (needs your eye)" };
-    format!("{}: {}{doubt}", name.trim_end(), value_words(finding))
+    format!("{}{}", line_of(finding), if finding.is_clear() { "" } else { " (needs your eye)" })
 }
 
 fn answer(title: String, mut lines: Vec<String>) -> Answer {

@@ -8,7 +8,6 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use crate::audio::Recording;
-use crate::flow::OTHER_WINDOW_MS;
 use crate::lexicon::Lexicon;
 use crate::speech::{Phrases, Settings, SpeechError, Transcriber, Voice, Whisper};
 use crate::store::Taking;
@@ -70,7 +69,7 @@ pub struct Crew {
     pub voice: Option<Voice>,
 }
 
-/// Where the models of a dictation are, and how they are used.
+/// Where the models are, and how they are used.
 pub struct Models {
     /// Hears first.
     pub first: PathBuf,
@@ -80,8 +79,55 @@ pub struct Models {
     pub voice: Option<PathBuf>,
     /// Whether the first hears again without leaning towards the lexicon.
     pub third: bool,
-    /// Recognisers of the final pass. While the dictation goes on each hearer has one core: two of them work at once.
+    /// Recognisers at the same time over a whole recording. While a dictation goes on each hearer has one core: two of them work at
+    /// once.
     pub threads: usize,
+}
+
+/// The window of the hearing without a leaning, in milliseconds: other cuts make other errors.
+const OTHER_WINDOW_MS: u64 = 20_000;
+
+impl Models {
+    /// Who hear a whole recording, in order; the model is loaded once that two of them share. `stop` breaks them off.
+    ///
+    /// # Errors
+    /// If a model cannot be loaded.
+    pub fn hearers(&self, lexicon: &Lexicon, stop: &Arc<AtomicBool>) -> Result<Vec<Hearer>, SpeechError> {
+        self.load(lexicon)?.round(self, self.threads, stop)
+    }
+
+    fn settings(&self, threads: usize, cancel: &Arc<AtomicBool>) -> Settings {
+        Settings { cancel: Arc::clone(cancel), voice: self.voice.clone(), ..Settings::new(threads) }
+    }
+
+    // Leaning towards the lexicon's phrases is what makes a general recogniser hear the trade's words.
+    fn load(&self, lexicon: &Lexicon) -> Result<Loaded, SpeechError> {
+        let phrases = Phrases(lexicon.phrases_to_favour());
+        let load = |file: &PathBuf| Whisper::load(file, &phrases, self.settings(1, &Arc::default()));
+        Ok(Loaded { first: load(&self.first)?, second: self.second.as_ref().map(load).transpose()? })
+    }
+}
+
+/// Models that are loaded, with what they lean towards.
+struct Loaded {
+    first: Whisper,
+    second: Option<Whisper>,
+}
+
+impl Loaded {
+    // They err in different ways: one is another model's, one has no leaning and other windows.
+    fn round(&self, models: &Models, threads: usize, stop: &Arc<AtomicBool>) -> Result<Vec<Hearer>, SpeechError> {
+        let settings = models.settings(threads, stop);
+        let mut round: Vec<Hearer> = vec![Box::new(self.first.with(settings.clone())?)];
+        if let Some(second) = &self.second {
+            round.push(Box::new(second.with(settings.clone())?));
+        }
+        if models.third {
+            let settings = Settings { window_ms: OTHER_WINDOW_MS, ..settings };
+            round.push(Box::new(self.first.otherwise(&Phrases::default(), settings)?));
+        }
+        Ok(round)
+    }
 }
 
 impl Crew {
@@ -90,30 +136,13 @@ impl Crew {
     /// # Errors
     /// If a model cannot be loaded.
     pub fn load(models: &Models, lexicon: &Lexicon, stop: &Arc<AtomicBool>) -> Result<Self, SpeechError> {
-        let phrases = Phrases(lexicon.phrases_to_favour());
+        let loaded = models.load(lexicon)?;
+        let (again, last) = (loaded.round(models, 1, stop)?, loaded.round(models, models.threads, stop)?);
         let stop_guess = Arc::new(AtomicBool::new(false));
-        let settings = |threads: usize, cancel: &Arc<AtomicBool>| Settings {
-            cancel: Arc::clone(cancel),
-            voice: models.voice.clone(),
-            ..Settings::new(threads)
-        };
-        let first = Whisper::load(&models.first, &phrases, settings(1, &Arc::default()))?;
-        let second = models.second.as_deref();
-        let second = second.map(|file| Whisper::load(file, &phrases, settings(1, &stop_guess))).transpose()?;
-        let round = |threads: usize| -> Result<Vec<Hearer>, SpeechError> {
-            let mut round: Vec<Hearer> = vec![Box::new(first.with(settings(threads, stop))?)];
-            if let Some(second) = &second {
-                round.push(Box::new(second.with(settings(threads, stop))?));
-            }
-            if models.third {
-                let settings = Settings { window_ms: OTHER_WINDOW_MS, ..settings(threads, stop) };
-                round.push(Box::new(first.otherwise(&Phrases::default(), settings)?));
-            }
-            Ok(round)
-        };
-        let (again, last) = (round(1)?, round(models.threads)?);
+        let guesser = loaded.second.map(|second| second.with(models.settings(1, &stop_guess))).transpose()?;
+        let guesser = guesser.map(|guesser| Box::new(guesser) as Hearer);
         let voice = models.voice.as_deref().map(Voice::load).transpose()?;
-        let guesser = second.map(|second| Box::new(second) as Hearer);
-        Ok(Self { quick: Box::new(first), guesser, stop_guess, again, stop_again: Arc::clone(stop), last, voice })
+        let (quick, stop_again) = (Box::new(loaded.first), Arc::clone(stop));
+        Ok(Self { quick, guesser, stop_guess, again, stop_again, last, voice })
     }
 }

@@ -6,6 +6,7 @@
 
 use std::sync::atomic::Ordering;
 
+use crate::audio::as_fractions;
 use crate::live::recent::Recent;
 use crate::live::table::{Maybe, Once, Table, Waiting};
 use crate::live::workers::{Caught, Sound};
@@ -46,7 +47,7 @@ impl Table {
     }
 
     fn cut_up(&mut self, samples: &[i16]) {
-        let samples: Vec<f32> = samples.iter().map(|sample| f32::from(*sample) / 32_768.0).collect();
+        let samples: Vec<f32> = as_fractions(samples).collect();
         match self.cutter.push(&samples) {
             Ok(cuts) => cuts.into_iter().for_each(|cut| self.cut(cut)),
             Err(error) => self.trouble(&error.to_string()),

@@ -10,6 +10,7 @@ use std::sync::atomic::Ordering;
 use std::sync::mpsc::{Receiver, Sender};
 use std::time::{Duration, Instant};
 
+use crate::audio::as_fractions;
 use crate::live::table::{Heeded, ToTable};
 use crate::live::{Event, Keep, Order, Tell, all_waiting};
 use crate::speech::cutter::decibels;
@@ -145,7 +146,7 @@ impl<K: Keep> Keeper<K> {
     }
 
     fn tell_level(&mut self, samples: &[i16]) {
-        self.level.extend(samples.iter().map(|sample| f32::from(*sample) / 32_768.0));
+        self.level.extend(as_fractions(samples));
         if self.level.len() >= LEVEL {
             let kept = self.taken - self.unwritten.len();
             (self.tell)(Event::Level { decibels: decibels(&self.level), kept_ms: to_ms(kept) });

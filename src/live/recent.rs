@@ -3,6 +3,7 @@
 //!
 //! After two hours it holds the last half minute
 
+use crate::audio::as_fractions;
 use crate::speech::pauses::Stretch;
 
 /// The end of a recording.
@@ -31,8 +32,7 @@ impl Recent {
     /// A stretch, about -1 to 1; what was forgotten of it is missing.
     pub(super) fn sound(&self, stretch: Stretch) -> Vec<f32> {
         let place = |at: usize| at.saturating_sub(self.from).min(self.samples.len());
-        let sound = self.samples.get(place(stretch.start)..place(stretch.end)).unwrap_or_default();
-        sound.iter().map(|sample| f32::from(*sample) / 32_768.0).collect()
+        as_fractions(self.samples.get(place(stretch.start)..place(stretch.end)).unwrap_or_default()).collect()
     }
 
     /// Forgets what lies before a place.

@@ -7,9 +7,9 @@
 use crate::flow::as_spoken::{self, Settled};
 use crate::live::table::{Once, Table};
 use crate::live::workers::{Again, Sound};
+use crate::speech::SpeechError;
 use crate::speech::pauses::{SAMPLE_RATE, Stretch, to_ms};
 use crate::speech::windows::windows;
-use crate::speech::{SpeechError, Utterance};
 
 /// So much speech is heard again at once, in samples, at most: more than a window of the final pass, so that its third hearing is
 /// cut in other places. On the samples the F1 of what is shown was .891 with 20 s and .882 with 30, and much of that is chance.
@@ -58,8 +58,9 @@ impl Table {
         let past = (end + AIR).min(next.unwrap_or(usize::MAX)).min(self.recent.end());
         let at = Stretch { start: self.settling.until, end: past.max(end) };
         self.settling.running = Some(end);
+        let by_hand = self.by_hand_within(to_ms(at.start)..to_ms(at.end));
         let sound = Sound { at, samples: self.recent.sound(at), aside: false };
-        self.workers.hear_again(Again { sound, before: self.spoken.before(), by_hand: self.by_hand_within(at) });
+        self.workers.hear_again(Again { sound, before: self.spoken.before(), by_hand });
     }
 
     pub(super) fn settled(&mut self, at: Stretch, settled: Result<Settled, SpeechError>) {
@@ -70,6 +71,7 @@ impl Table {
                 self.settling.until = at.end.max(end);
                 self.spoken.add(&self.lexicon, settled);
                 self.draw();
+                self.forget();
             }
             Err(error) => {
                 if !std::mem::replace(&mut self.settling.failed, true) {
@@ -78,7 +80,6 @@ impl Table {
                 self.let_stand(end);
             }
         }
-        self.forget();
     }
 
     // What was heard once stays as it is.
@@ -86,7 +87,7 @@ impl Table {
         let (stand, wait): (Vec<Once>, Vec<Once>) = self.once.drain(..).partition(|once| once.at.end <= end);
         self.once = wait;
         let mut said: Vec<_> = stand.into_iter().flat_map(|once| once.said).collect();
-        as_spoken::put_in(&mut said, &self.by_hand_within(Stretch { start: self.settling.until, end }));
+        as_spoken::put_in(&mut said, &self.by_hand_within(to_ms(self.settling.until)..to_ms(end)));
         self.spoken.add(&self.lexicon, Settled::once(said));
         self.settling.until = end;
         self.draw();
@@ -104,18 +105,12 @@ impl Table {
         // Where there was only silence, hearing it again would bring nothing.
         let until = needed.min(self.recent.end().saturating_sub(LONG_PAUSE)).saturating_sub(AIR);
         if until > self.settling.until {
-            let by_hand = self.by_hand_within(Stretch { start: self.settling.until, end: until });
+            let by_hand = self.by_hand_within(to_ms(self.settling.until)..to_ms(until));
             if !by_hand.is_empty() {
                 self.spoken.add(&self.lexicon, Settled::once(by_hand));
             }
             self.settling.until = until;
         }
         self.recent.forget(self.settling.until);
-    }
-
-    fn by_hand_within(&self, at: Stretch) -> Vec<Utterance> {
-        let within = to_ms(at.start)..to_ms(at.end);
-        let is_within = |said: &&Utterance| said.sound.is_some_and(|sound| within.contains(&sound.start_ms));
-        self.by_hand.iter().filter(is_within).cloned().collect()
     }
 }

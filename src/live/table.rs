@@ -5,6 +5,7 @@
 //! a piece was heard: it is added behind the others, the draft is made anew and told
 
 use std::collections::VecDeque;
+use std::ops::RangeBounds;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
@@ -168,7 +169,7 @@ impl Table {
     /// Makes the draft anew and tells it, and does what was ordered by voice.
     pub(super) fn draw(&mut self) {
         let mut once: Vec<Utterance> = self.once.iter().flat_map(|once| once.said.iter().cloned()).collect();
-        as_spoken::put_in(&mut once, &self.by_hand_since(self.settling.until));
+        as_spoken::put_in(&mut once, &self.by_hand_within(to_ms(self.settling.until)..));
         let narration = self.spoken.draft(&self.lexicon, &once, sources(&self.workers, self.now_ms()));
         let ordered = orders::spoken(&narration, &self.obeyed);
         let picture = Arc::new(picture::of(&self.lexicon, &self.set, narration.draft, Some(&self.picture)));
@@ -181,10 +182,10 @@ impl Table {
         }
     }
 
-    /// Orders that were not spoken, from a place on.
-    pub(super) fn by_hand_since(&self, from: usize) -> Vec<Utterance> {
-        let since = |said: &&Utterance| said.sound.is_none_or(|sound| sound.start_ms >= to_ms(from));
-        self.by_hand.iter().filter(since).cloned().collect()
+    /// Orders that were not spoken, of some time of the recording in milliseconds.
+    pub(super) fn by_hand_within(&self, time: impl RangeBounds<u64>) -> Vec<Utterance> {
+        let is_within = |said: &&Utterance| said.sound.is_some_and(|sound| time.contains(&sound.start_ms));
+        self.by_hand.iter().filter(is_within).cloned().collect()
     }
 
     /// Begins to keep nothing.

@@ -17,6 +17,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use tokio::sync::{Notify, mpsc, watch};
 
+use crate::audio;
 use crate::live::{Ended, Event, LiveError, Order, Session, recover};
 use crate::page::error::{PageError, sentence};
 use crate::page::told::{self, Told};
@@ -156,7 +157,7 @@ impl Running {
     }
 
     fn hear(&self, bytes: &[u8]) {
-        let samples: Vec<i16> = bytes.as_chunks::<2>().0.iter().map(|sample| i16::from_le_bytes(*sample)).collect();
+        let samples: Vec<i16> = audio::samples_of(bytes).collect();
         self.heard.fetch_add(1, Ordering::Relaxed);
         if let Some(session) = held(&self.session).as_ref() {
             session.hear(&samples);

@@ -73,13 +73,7 @@ impl Items {
     fn of(lexicon: &Lexicon) -> Self {
         let items: Vec<ItemShown> =
             lexicon.items.iter().filter(|item| item.members.is_empty()).map(ItemShown::of).collect();
-        let mut regions: Vec<String> = Vec::new();
-        for item in &items {
-            if !regions.contains(&item.region) {
-                regions.push(item.region.clone());
-            }
-        }
-        Self { items, regions }
+        Self { items, regions: lexicon.regions() }
     }
 }
 

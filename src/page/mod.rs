@@ -73,10 +73,10 @@ impl Desk {
     ///
     /// # Errors
     /// If the system gives no random numbers.
-    pub fn new(store: Store, lexicon: Lexicon, port: u16) -> Result<Self, CannotServe> {
+    pub fn new(store: Store, lexicon: impl Into<Arc<Lexicon>>, port: u16) -> Result<Self, CannotServe> {
         Ok(Self {
             store: Mutex::new(store),
-            lexicon: Arc::new(lexicon),
+            lexicon: lexicon.into(),
             own_lexicon: None,
             by: None,
             guard: Guard::new(port)?,

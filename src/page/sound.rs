@@ -14,7 +14,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 
-use crate::audio::{self, SAMPLE_RATE_HZ};
+use crate::audio::{self, SAMPLE_RATE_HZ, whole};
 use crate::page::Desk;
 use crate::page::error::PageError;
 use crate::page::records::checked;
@@ -68,11 +68,6 @@ impl Sounds {
         }
         Ok(samples)
     }
-}
-
-#[allow(clippy::cast_possible_truncation, reason = "it is cut to the range before")]
-fn whole(sample: f32) -> i16 {
-    (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16
 }
 
 /// A stretch of a record's recording.

@@ -15,7 +15,7 @@ use crate::speech::{Stop, Utterance, Word};
 
 /// An order may follow the attention word in the next breath: within so much, in milliseconds.
 const NEXT_BREATH_MS: u64 = 2000;
-/// Nobody speaks words in less time than this each.
+/// Nobody speaks words in less time than this each: common practice, no source.
 const LEAST_MS_OF_A_WORD: u64 = 60;
 
 /// An order that was heard.

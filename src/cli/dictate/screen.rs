@@ -9,7 +9,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use console::{Term, style};
 
 use crate::cli::output;
-use crate::export::words::{clock, side_words, value_words};
+use crate::export::words::{clock, line_of};
 use crate::lexicon::Lexicon;
 use crate::live::{Event, Picture};
 use crate::record::DraftFinding;
@@ -51,14 +51,8 @@ const QUIETEST: f32 = -60.0;
 
 impl Screen {
     pub(super) fn new(lexicon: &Lexicon) -> Self {
-        let mut regions: Vec<String> = Vec::new();
-        for item in &lexicon.items {
-            if !regions.contains(&item.region) {
-                regions.push(item.region.clone());
-            }
-        }
         let terminal = output::watched().then(Term::stderr);
-        Self { state: Mutex::default(), terminal, regions }
+        Self { state: Mutex::default(), terminal, regions: lexicon.regions() }
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -190,9 +184,7 @@ impl State {
 
 impl Found {
     fn of(finding: &DraftFinding, newest: bool) -> Self {
-        let name = format!("{} {}", finding.name, side_words(finding.side));
-        let words = format!("{}: {}", name.trim_end(), value_words(finding));
-        Self { words, clear: finding.is_clear(), newest }
+        Self { words: line_of(finding), clear: finding.is_clear(), newest }
     }
 
     fn line(&self) -> String {
