@@ -8,6 +8,7 @@
 
 pub mod decisions;
 pub mod draft;
+pub mod growth;
 pub mod limits;
 pub mod person;
 pub mod review;

@@ -11,6 +11,7 @@ mod draft_json;
 mod faults;
 mod foreign;
 mod foreign_files;
+mod growth;
 mod hearing;
 mod lexicon;
 mod live;

