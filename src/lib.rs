@@ -29,6 +29,9 @@ pub mod reading;
 /// Findings → draft record → signed record.
 pub mod record;
 
+/// Record → what is reckoned from it.
+pub mod computed;
+
 /// Draft record → text, JSON or rows.
 pub mod export;
 

@@ -7,8 +7,31 @@
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
+pub mod note;
 pub mod words;
 
 pub use draft_json::{SCHEMA, to_json};
 pub use draft_table::to_table;
 pub use draft_tsv::to_tsv;
+
+use crate::computed::Computed;
+use crate::lexicon::Lexicon;
+use crate::record::SignedRecord;
+use crate::record::remarks::Remarks;
+
+/// A signed record with everything that an export of it tells.
+#[derive(Debug, Clone, Copy)]
+pub struct Whole<'a> {
+    /// Its id in the store.
+    pub id: &'a str,
+    /// What was signed.
+    pub signed: &'a SignedRecord,
+    /// What the signature covers, as SHA-256 in lower-case hexadecimal.
+    pub sha256: &'a str,
+    /// Whose it is, when the examination was, what was put aside.
+    pub remarks: &'a Remarks,
+    /// What is reckoned from it.
+    pub computed: &'a Computed,
+    /// The lexicon: names and codes of items.
+    pub lexicon: &'a Lexicon,
+}

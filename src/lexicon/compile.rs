@@ -9,6 +9,7 @@ use std::path::Path;
 use aho_corasick::MatchKind;
 use aho_corasick::nfa::contiguous::NFA;
 
+use crate::lexicon::beside::Beside;
 use crate::lexicon::commands::Commands;
 use crate::lexicon::gist::Gist;
 use crate::lexicon::load::{self, Entries, Fault, ItemEntry, LexiconError, Place, SidesEntry, Source};
@@ -203,6 +204,8 @@ pub struct Lexicon {
     pub(super) sound: SoundIndex,
     pub(super) commands: Commands,
     pub(super) sets: Vec<ExamSet>,
+    /// Rules and codes.
+    pub beside: Beside,
 }
 
 impl std::fmt::Debug for Lexicon {
@@ -234,6 +237,7 @@ impl Lexicon {
         let items = items_of(&entries, &mut faults);
         let phrases = phrases_of(&entries, &items, sources, &mut faults);
         let (commands, sets) = (Commands::new(&entries, &mut faults), sets_of(&entries, &items, &mut faults));
+        let beside = Beside::new(&entries, &items, &mut faults);
         if !faults.is_empty() {
             faults.sort();
             return Err(LexiconError::Faults(faults));
@@ -266,6 +270,7 @@ impl Lexicon {
             sound,
             commands,
             sets,
+            beside,
         };
         lexicon.with_sound_attention(&entries)
     }

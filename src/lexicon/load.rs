@@ -91,7 +91,12 @@ pub struct Entries {
     pub(super) commands: CommandEntries,
     /// Sets of items.
     pub(super) sets: SetEntries,
+    /// Files that say nothing of phrases, in their order.
+    pub(super) beside: Vec<Source>,
 }
+
+/// Files that say nothing of phrases: rules for what is reckoned from a record, and codes for its interchange.
+const BESIDE: [&str; 4] = ["computed.toml", "prompts.toml", "usual.csv", "codes.toml"];
 
 /// Where an entry stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -151,7 +156,7 @@ pub fn built_in() -> Vec<Source> {
 
 fn collect(dir: &Dir<'_>, sources: &mut Vec<Source>) {
     for file in dir.files() {
-        if let (true, Some(text)) = (file.path().extension().is_some_and(|e| e == "toml"), file.contents_utf8()) {
+        if let (true, Some(text)) = (is_source(file.path()), file.contents_utf8()) {
             sources.push(Source { file: file.path().display().to_string(), text: text.to_owned() });
         }
     }
@@ -160,7 +165,20 @@ fn collect(dir: &Dir<'_>, sources: &mut Vec<Source>) {
     }
 }
 
-/// The TOML files of a folder and of its folders, in order of their names.
+/// The files of a folder of growth standards that the program carries, by name below `growth/`; none where they were taken out.
+pub fn growth_files() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let standards = BUILT_IN.get_dir("growth").into_iter().flat_map(|growth| growth.dirs());
+    let files = standards.flat_map(|standard| standard.files());
+    let tables = files.filter(|file| file.path().extension().is_some_and(|e| e == "csv"));
+    tables.filter_map(|file| Some((file.path().to_str()?, file.contents_utf8()?)))
+}
+
+// The tables of growth standards are no files of the lexicon: they lie apart, and may be taken out.
+fn is_source(file: &Path) -> bool {
+    file.extension().is_some_and(|e| e == "toml") || file.file_name().is_some_and(|name| name == "usual.csv")
+}
+
+/// The files of a lexicon in a folder and in its folders, in order of their names.
 ///
 /// # Errors
 /// A folder or file that cannot be read, by name.
@@ -180,7 +198,7 @@ fn walk(root: &Path, folder: &Path, sources: &mut Vec<Source>) -> Result<(), Lex
         let path = entry.map_err(unreadable(folder))?.path();
         if path.is_dir() {
             walk(root, &path, sources)?;
-        } else if path.extension().is_some_and(|e| e == "toml") {
+        } else if is_source(&path) {
             let text = std::fs::read_to_string(&path).map_err(unreadable(&path))?;
             let file = path.strip_prefix(root).unwrap_or(&path).display().to_string();
             sources.push(Source { file, text });
@@ -238,6 +256,7 @@ fn read_one(source: &Source, entries: &mut Entries) -> Result<(), Fault> {
         }
         "commands.toml" => read_commands(source, entries)?,
         "sets.toml" => read_sets(source, entries)?,
+        beside if BESIDE.contains(&beside) => entries.beside.push(source.clone()),
         "spelling.toml" => entries.spelling.extend(parse::<HashMap<String, String>>(source)?),
         _ if source.file.starts_with("language/") => {
             let file: BTreeMap<String, toml::Spanned<CueEntry>> = parse(source)?;
@@ -333,7 +352,7 @@ impl Addition {
     }
 }
 
-fn parse<T: serde::de::DeserializeOwned>(source: &Source) -> Result<T, Fault> {
+pub(super) fn parse<T: serde::de::DeserializeOwned>(source: &Source) -> Result<T, Fault> {
     toml::from_str(&source.text).map_err(|error| {
         let line = error.span().map_or(0, |span| line_of(&source.text, span.start));
         Fault { file: source.file.clone(), line, what: plain_message(&error) }
@@ -344,7 +363,7 @@ fn plain_message(error: &toml::de::Error) -> String {
     error.message().trim().replace('\n', "; ")
 }
 
-fn place(source: &Source, at: usize) -> Place {
+pub(super) fn place(source: &Source, at: usize) -> Place {
     Place { file: source.file.clone(), line: line_of(&source.text, at) }
 }
 

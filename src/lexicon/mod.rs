@@ -6,8 +6,10 @@
 
 mod alike;
 mod attention;
+pub mod beside;
 pub mod check;
 mod closed_sets;
+pub mod codes;
 mod commands;
 pub mod compile;
 mod english;

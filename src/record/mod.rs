@@ -8,9 +8,9 @@
 
 pub mod decisions;
 pub mod draft;
-pub mod growth;
 pub mod limits;
 pub mod person;
+pub mod remarks;
 pub mod review;
 pub mod signed;
 pub mod stated;

@@ -6,7 +6,7 @@
 use std::fs;
 use std::path::Path;
 
-use spoken_exam::record::growth::{Measure, NoScore, Sex, Standard, Tables, score_by};
+use spoken_exam::computed::growth::{Measure, NoScore, Sex, Standard, Tables, score_by};
 
 fn tables(folders: &[&str]) -> Tables {
     let mut files = Vec::new();

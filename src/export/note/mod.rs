@@ -1,0 +1,42 @@
+//! A record as a note: short enough to be read, in the order in which clinicians read.
+//! Takes what stands in a record and what is reckoned from it; gives what a note says, section by section (`content`), and that
+//! as plain text and Markdown. Leaves alone pages (`pdf`).
+//!
+//! "Positive and abnormal" comes first, "Not mentioned" last
+
+/// What a note says, whatever form it has.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Note {
+    /// What it is.
+    pub title: String,
+    /// Whether nobody has signed it: every page of it must say so.
+    pub draft: bool,
+    /// DRAFT, or who signed what version when.
+    pub status: String,
+    /// Whose it is: names and words ("infant", "cot 7").
+    pub heading: Vec<(String, String)>,
+    /// Its sections, in the order in which they are read; none is empty.
+    pub sections: Vec<Section>,
+    /// Cautions, and what made it.
+    pub foot: Vec<String>,
+}
+
+/// A section of a note.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Section {
+    /// Its title.
+    pub title: String,
+    /// Its lines.
+    pub lines: Vec<NoteLine>,
+}
+
+/// A line of a note.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoteLine {
+    /// What comes first and stands out: "popliteal angle left", or the name of a region; may be empty.
+    pub lead: String,
+    /// What it says.
+    pub words: String,
+    /// What stands small beside or under it: the standard, the source, a mark; may be empty.
+    pub small: String,
+}
