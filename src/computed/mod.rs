@@ -6,13 +6,30 @@
 //!
 //! born at 38+4, two days old, head 34.6 cm, a boy: 38+6 weeks post-menstrual, z 0.0 by the WHO standard
 
+mod ages;
+mod amounts;
+mod conditions;
 pub mod growth;
+pub mod held;
+mod prompts;
+pub mod serial;
+mod sides;
+mod sizes;
+mod states;
+mod usual;
 
-use growth::{Measure, Score};
+use ages::Infant;
+use conditions::Facts;
+use growth::{Measure, Score, Tables};
+use held::Held;
+use prompts::Grounds;
 
+use crate::lexicon::Lexicon;
+
+pub use crate::lexicon::rules::{Cited, Level, Status};
 use crate::reading::Side;
-use crate::record::FindingId;
-use crate::record::remarks::Remark;
+use crate::record::remarks::{Remark, Remarks};
+use crate::record::{FindingId, Review};
 
 /// Everything that is reckoned from a record.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -143,61 +160,6 @@ pub struct StateAt {
     pub source: String,
 }
 
-/// How sure what is usual is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Status {
-    /// The paper's abstract was read.
-    VerifiedAbstract,
-    /// Another publication that reports it was read.
-    VerifiedSecondary,
-    /// Reckoned from a published scale.
-    Derived,
-    /// Nobody looked it up.
-    FromMemory,
-    /// Common practice, no source.
-    CommonPractice,
-}
-
-impl Status {
-    /// All of them.
-    pub const ALL: [Self; 5] =
-        [Self::VerifiedAbstract, Self::VerifiedSecondary, Self::Derived, Self::FromMemory, Self::CommonPractice];
-
-    /// Its name in the data.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::VerifiedAbstract => "verified-abstract",
-            Self::VerifiedSecondary => "verified-secondary",
-            Self::Derived => "derived",
-            Self::FromMemory => "from-memory",
-            Self::CommonPractice => "common-practice",
-        }
-    }
-
-    /// What must stand beside it; nothing where a publication says it.
-    #[must_use]
-    pub fn mark(self) -> Option<&'static str> {
-        match self {
-            Self::VerifiedAbstract | Self::VerifiedSecondary => None,
-            Self::Derived => Some("inferred"),
-            Self::FromMemory => Some("from memory"),
-            Self::CommonPractice => Some("common practice, no source"),
-        }
-    }
-}
-
-/// Where something is from, and how sure that is.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Cited {
-    /// The rule's id: `e034`.
-    pub rule: String,
-    /// Its source.
-    pub source: String,
-    /// How sure.
-    pub status: Status,
-}
-
 /// A finding beside what is usual at the infant's age.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Usual {
@@ -213,32 +175,6 @@ pub struct Usual {
     pub note: String,
     /// Where that is from.
     pub cited: Cited,
-}
-
-/// How pressing a prompt is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Level {
-    /// Commonly reviewed by a senior at once.
-    Now,
-    /// Commonly reviewed by a senior promptly.
-    Soon,
-    /// The local pathway for hips.
-    Pathway,
-    /// Commonly looked at again.
-    Recheck,
-}
-
-impl Level {
-    /// Its name in data.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Now => "now",
-            Self::Soon => "soon",
-            Self::Pathway => "pathway",
-            Self::Recheck => "recheck",
-        }
-    }
 }
 
 /// Something that may be worth a second look. A reminder from published ranges, which may be wrong for this infant.
@@ -264,13 +200,41 @@ pub struct Prompt {
     pub put_aside: Option<Remark>,
 }
 
-/// What every list of prompts says, with or without prompts in it.
-pub const ABOUT_PROMPTS: [&str; 3] = [
-    "Prompts are reminders from published ranges and common practice. They may be wrong for this infant; local guidance and the \
-     examiner decide.",
-    "The rules are not complete: a finding without a prompt is not thereby harmless.",
-    "What cannot be heard (colour, breathing, temperature, glucose, feeding, jaundice) can matter more.",
-];
-
 /// What is said where there are none.
 pub const NO_PROMPTS: &str = "no prompts from these rules";
+
+/// Everything that is reckoned from what stands in a review, by the standards that the program carries.
+#[must_use]
+pub fn computed(lexicon: &Lexicon, review: &Review, remarks: &Remarks) -> Computed {
+    by_tables(lexicon, Tables::built_in(), &held::held(lexicon, review), remarks)
+}
+
+/// The same of what stands, by these standards.
+#[must_use]
+pub fn by_tables(lexicon: &Lexicon, tables: &Tables, held: &[Held], remarks: &Remarks) -> Computed {
+    let rules = &lexicon.beside.rules;
+    let reckoning = &rules.reckoning;
+    let name =
+        |id: &str| lexicon.item(id).and_then(|ix| lexicon.items.get(ix)).map_or(id, |item| &item.name).to_owned();
+    let infant = Infant::of(reckoning, held, name);
+    let (ages, no_ages) = infant.ages(&reckoning.ages_source);
+    let sizes = sizes::sizes(reckoning, tables, held, &infant);
+    let states = states::states(&reckoning.state, held);
+    let facts = Facts { held, sizes: &sizes };
+    let usual = usual::usual(&rules.usual, &facts, &infant);
+    let prompts = Grounds { rules, facts: &facts, infant: &infant, states: &states, remarks }.prompts();
+    Computed {
+        rules: format!("rules {}, lexicon {}", reckoning.version, lexicon.identity),
+        ages,
+        no_ages,
+        differences: sides::differences(lexicon, held),
+        one_sided: sides::one_sided(lexicon, held),
+        sizes,
+        states,
+        usual,
+        prompts,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -6,19 +6,23 @@
 use crate::lexicon::codes::Codes;
 use crate::lexicon::compile::Item;
 use crate::lexicon::load::{Entries, Fault, Source};
+use crate::lexicon::rules::Rules;
 
 /// Rules and codes.
 #[derive(Debug, Clone, Default)]
 pub struct Beside {
     /// Codes of items for interchange.
     pub codes: Codes,
+    /// Rules for what is reckoned and what is worth a second look.
+    pub rules: Rules,
 }
 
 impl Beside {
     /// Of the lexicon's files; faults are added to `faults`.
     pub(super) fn new(entries: &Entries, items: &[Item], faults: &mut Vec<Fault>) -> Self {
         let codes = Codes::new(named(entries, "codes.toml"), items, faults);
-        Self { codes }
+        let rules = Rules::new(|name| named(entries, name).collect(), items, faults);
+        Self { codes, rules }
     }
 }
 

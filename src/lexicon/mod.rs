@@ -23,6 +23,7 @@ mod phonemes;
 mod phrases;
 pub mod quantities;
 pub mod rivals;
+pub mod rules;
 mod sets;
 mod skeletons;
 pub mod sound;

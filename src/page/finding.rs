@@ -118,15 +118,15 @@ impl<'a> Place<'a> {
 
     // The lexicon may have lost an item since the draft was made: the draft names it as well.
     fn name_and_region(&self, lexicon: &Lexicon, review: &Review) -> (String, String) {
-        let draft = review.draft();
-        let drafted = draft.all_findings().find(|finding| finding.item == self.item);
-        let drafted = drafted.map(|finding| (&finding.name, &finding.region));
-        let silent = || draft.not_mentioned.iter().find(|silent| silent.item == self.item);
-        let silent = || silent().map(|silent| (&silent.name, &silent.region));
-        let known =
-            || lexicon.item(self.item).and_then(|ix| lexicon.items.get(ix)).map(|item| (&item.name, &item.region));
-        let found = drafted.or_else(silent).or_else(known);
-        found.map_or_else(|| (self.item.to_owned(), String::new()), |(name, region)| (name.clone(), region.clone()))
+        let known = || {
+            let item = lexicon.item(self.item).and_then(|ix| lexicon.items.get(ix))?;
+            Some((item.name.as_str(), item.region.as_str()))
+        };
+        let found = review.draft().name_and_region(self.item).or_else(known);
+        found.map_or_else(
+            || (self.item.to_owned(), String::new()),
+            |(name, region)| (name.to_owned(), region.to_owned()),
+        )
     }
 }
 

@@ -49,6 +49,15 @@ impl DraftRecord {
         self.context.iter().chain(&self.findings)
     }
 
+    /// Name and region of an item: the draft names every item of its lexicon, among its findings or among what was not mentioned.
+    #[must_use]
+    pub fn name_and_region(&self, item: &str) -> Option<(&str, &str)> {
+        let found = self.all_findings().find(|finding| finding.item == item);
+        let found = found.map(|finding| (finding.name.as_str(), finding.region.as_str()));
+        let silent = || self.not_mentioned.iter().find(|silent| silent.item == item);
+        found.or_else(|| silent().map(|silent| (silent.name.as_str(), silent.region.as_str())))
+    }
+
     /// Whether sound was lost or dropped, or held no speech: the draft may then lack what was said.
     #[must_use]
     pub fn lacks_sound(&self) -> bool {

@@ -14,6 +14,7 @@ pub mod remarks;
 pub mod review;
 pub mod signed;
 pub mod stated;
+pub mod words;
 
 pub use decisions::{Author, Decision, Entry, FindingId, Refused, Wish};
 pub use draft::{

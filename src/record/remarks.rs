@@ -62,9 +62,9 @@ pub enum NoRemark {
     /// A prompt is put aside for a reason.
     #[error("no reason was given; a prompt is put aside for one, which stays in the record")]
     NoReason,
-    /// A signed record is of the infant that it was signed for.
+    /// A signed record is of the infant, and of the time, that it was signed with.
     #[error(
-        "the record is signed for `{0}`; one that is of the wrong infant is kept as it is, and the examination recorded anew"
+        "the record is signed with `{0}`, which stays; if that is wrong, keep the record and examine and record anew"
     )]
     Signed(String),
 }

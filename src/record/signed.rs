@@ -264,7 +264,9 @@ fn signed_finding(draft: &DraftRecord, standing: &Standing<'_>) -> Option<Signed
     let decided = standing.decided?.clone();
     let drafted = standing.drafted;
     let as_said = drafted.filter(|drafted| drafted.value == stated.value);
-    let (name, region) = name_and_region(draft, &stated.item);
+    // An item that came into the lexicon later goes by its id.
+    let (name, region) = draft.name_and_region(&stated.item).unwrap_or((&stated.item, ""));
+    let (name, region) = (name.to_owned(), region.to_owned());
     Some(SignedFinding {
         finding: standing.finding,
         name,
@@ -279,16 +281,6 @@ fn signed_finding(draft: &DraftRecord, standing: &Standing<'_>) -> Option<Signed
         decided,
         drafted: drafted.cloned(),
     })
-}
-
-// The draft names every item of its lexicon: among its findings, or among what was not mentioned. An item that came into the
-// lexicon later goes by its id.
-fn name_and_region(draft: &DraftRecord, item: &str) -> (String, String) {
-    let found = draft.all_findings().find(|finding| finding.item == item);
-    let found = found.map(|finding| (finding.name.clone(), finding.region.clone()));
-    let silent = || draft.not_mentioned.iter().find(|silent| silent.item == item);
-    let silent = || silent().map(|silent| (silent.name.clone(), silent.region.clone()));
-    found.or_else(silent).unwrap_or_else(|| (item.to_owned(), String::new()))
 }
 
 #[cfg(test)]

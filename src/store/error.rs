@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::ErrorCode;
 use thiserror::Error;
 
+use crate::record::remarks::NoRemark;
 use crate::record::{NoReview, Refused, Undecided};
 use crate::store::draft::NoDraft;
 use crate::store::passphrase::SHORTEST;
@@ -178,6 +179,9 @@ pub enum StoreError {
     /// A decision is refused.
     #[error(transparent)]
     Refused(#[from] Box<Refused>),
+    /// A remark is refused.
+    #[error(transparent)]
+    NoRemark(#[from] NoRemark),
     /// Something is undecided.
     #[error("cannot sign: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Undecided(Vec<Undecided>),

@@ -11,6 +11,7 @@ use rusqlite::{Row, params};
 use uuid::Uuid;
 
 use crate::export::to_json;
+use crate::record::remarks::Remarks;
 use crate::record::{DraftRecord, Moment, NoPerson, Person, Review};
 use crate::store::list::State;
 use crate::store::sound::{self, Arrived, Sound};
@@ -33,6 +34,8 @@ pub struct Kept {
     pub signatures: Vec<Signature>,
     /// What became of its recording.
     pub sound: Sound,
+    /// Whose it is, when the examination was, which prompts were put aside.
+    pub remarks: Remarks,
 }
 
 /// A draft of a record: what somebody looked at who decides or signs.
@@ -161,6 +164,7 @@ impl Store {
         let draft = rows.last_draft(id)?;
         let review = rows.review_of(id, draft.draft()?)?;
         let (signatures, sound) = (rows.signatures(id)?, sound::of_record(&rows, id)?);
+        let remarks = rows.remarks(id)?;
         Ok(Kept {
             id: id.to_owned(),
             at,
@@ -169,6 +173,7 @@ impl Store {
             review,
             signatures,
             sound,
+            remarks,
         })
     }
 }

@@ -9,8 +9,8 @@ use rusqlite::{Connection, OptionalExtension, Row, params_from_iter};
 use sha2::{Digest, Sha256};
 
 /// Every table, in the order in which a row may refer to another.
-pub(super) const TABLES: [&str; 8] =
-    ["store", "recordings", "recording_events", "records", "drafts", "entries", "signatures", "search"];
+pub(super) const TABLES: [&str; 9] =
+    ["store", "recordings", "recording_events", "records", "drafts", "entries", "signatures", "search", "remarks"];
 
 /// Lower-case hexadecimal SHA-256.
 pub(super) fn sha256(bytes: &[u8]) -> String {

@@ -42,6 +42,14 @@ pub struct Age {
     pub days: u32,
 }
 
+impl Age {
+    /// Whether the infant was born at 37+0 or later.
+    #[must_use]
+    pub fn is_term(self) -> bool {
+        self.gestation >= TERM
+    }
+}
+
 /// A figure by a standard.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Score {

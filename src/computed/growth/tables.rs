@@ -5,6 +5,9 @@
 //! `male,d,0,1,34.4618,0.03686` gives L 1, M 34.4618, S 0.03686 for a boy's head on the day of birth
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use crate::lexicon::load::growth_files;
 
 /// What is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -21,11 +24,11 @@ impl Measure {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Head, Self::Weight, Self::Length];
 
-    /// Its name in the tables.
+    /// Its name, with which that in the tables begins.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
-            Self::Head => "head-circumference",
+            Self::Head => "head",
             Self::Weight => "weight",
             Self::Length => "length",
         }
@@ -101,7 +104,16 @@ pub struct TableFault {
     pub what: String,
 }
 
+/// Those that the program carries.
+static BUILT_IN: LazyLock<Tables> = LazyLock::new(|| Tables::read(growth_files()).unwrap_or_default());
+
 impl Tables {
+    /// The standards that the program carries: without those whose folder was taken out of it.
+    #[must_use]
+    pub fn built_in() -> &'static Self {
+        &BUILT_IN
+    }
+
     /// Reads the files that are there, each with its name.
     ///
     /// # Errors
@@ -162,5 +174,5 @@ fn mean_row(table: &mut Table, row: &[&str]) -> Option<()> {
 }
 
 fn measured(name: &str, unit: &str) -> Option<Measure> {
-    Measure::ALL.into_iter().find(|measure| measure.name() == name && measure.unit() == unit)
+    Measure::ALL.into_iter().find(|measure| Some(measure.name()) == name.split('-').next() && measure.unit() == unit)
 }

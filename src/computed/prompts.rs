@@ -1,0 +1,161 @@
+//! What may be worth a second look.
+//! Takes rules, what stands, what is usual and what was put aside; gives prompts, one for the same findings however many rules ask
+//! for it, most pressing first. Each names what was said and its sources, and defers to local guidance; none names a cause.
+//!
+//! "You said popliteal angle left 150°. Commonly examined again; follow local guidance."
+
+use std::collections::BTreeSet;
+
+use super::ages::{Infant, weeks};
+use super::conditions::Facts;
+use super::held::Held;
+use super::states::{depends, only_unsettled};
+use super::usual::{rules_for, words_of};
+use super::{Cited, Level, Prompt, StateAt};
+use crate::lexicon::rules::{OfItem, PromptRule, Rules, UsualRule};
+use crate::record::FindingId;
+use crate::record::remarks::Remarks;
+
+/// A rule that is met.
+struct Hit {
+    level: Level,
+    findings: BTreeSet<FindingId>,
+    why: String,
+    cited: Vec<Cited>,
+}
+
+/// What prompts are made of.
+pub(super) struct Grounds<'a> {
+    pub(super) rules: &'a Rules,
+    pub(super) facts: &'a Facts<'a>,
+    pub(super) infant: &'a Infant,
+    pub(super) states: &'a [StateAt],
+    pub(super) remarks: &'a Remarks,
+}
+
+impl Grounds<'_> {
+    /// The prompts.
+    pub(super) fn prompts(&self) -> Vec<Prompt> {
+        let mut hits: Vec<Hit> = self.rules.prompts.iter().filter_map(|rule| self.listed(rule)).collect();
+        hits.extend(self.unusual());
+        let mut prompts: Vec<Prompt> = merged(hits).iter().map(|hit| self.prompt(hit)).collect();
+        prompts.sort_by_key(|prompt| (prompt.level, prompt.findings.first().copied()));
+        prompts
+    }
+
+    // A rule of the list: all of some, and so many of others.
+    fn listed(&self, rule: &PromptRule) -> Option<Hit> {
+        if let Some(from) = rule.from_weeks {
+            self.infant.post_menstrual().filter(|days| *days >= from * 7)?;
+        }
+        let met = |of: &OfItem| {
+            let expected = rules_for(&self.rules.usual, self.infant, &of.item);
+            let expected =
+                expected.iter().find(|rule| !rule.expected.is_empty()).map_or(&[][..], |rule| &rule.expected);
+            self.facts.met(&of.item, &of.any, expected)
+        };
+        let all: Vec<Vec<FindingId>> = rule.all.iter().map(met).collect();
+        let some: Vec<Vec<FindingId>> = rule.some.iter().map(met).filter(|met| !met.is_empty()).collect();
+        if all.iter().any(Vec::is_empty) || some.len() < rule.at_least {
+            return None;
+        }
+        let findings = all.into_iter().chain(some).flatten().collect();
+        Some(Hit { level: rule.level, findings, why: rule.title.clone(), cited: vec![rule.cited.clone()] })
+    }
+
+    // What rows of what is usual call worth a second look.
+    fn unusual(&self) -> Vec<Hit> {
+        let mut met: Vec<(&UsualRule, Vec<FindingId>, String)> = Vec::new();
+        let mut seen: BTreeSet<&str> = BTreeSet::new();
+        for held in self.facts.held.iter().filter(|held| seen.insert(&held.item)) {
+            let rules = rules_for(&self.rules.usual, self.infant, &held.item);
+            let expected = rules.iter().find(|rule| !rule.expected.is_empty()).map_or(&[][..], |rule| &rule.expected);
+            for rule in &rules {
+                let found = self.facts.met(&held.item, &rule.second_look, expected);
+                if !found.is_empty() {
+                    met.push((rule, found, why(rule, expected, self.infant)));
+                }
+            }
+        }
+        let region =
+            |item: &str| self.facts.held.iter().find(|held| held.item == item).map(|held| held.region.as_str());
+        let company = |rule: &UsualRule| {
+            met.iter().any(|(other, ..)| other.item != rule.item && region(&other.item) == region(&rule.item))
+        };
+        let counts = met.iter().filter(|(rule, ..)| rule.alone || company(rule));
+        let hits = counts.map(|(rule, findings, why)| Hit {
+            level: rule.level,
+            findings: findings.iter().copied().collect(),
+            why: why.clone(),
+            cited: vec![rule.cited.clone()],
+        });
+        hits.collect()
+    }
+
+    fn prompt(&self, hit: &Hit) -> Prompt {
+        let held: Vec<&Held> = self.facts.held.iter().filter(|held| hit.findings.contains(&held.finding)).collect();
+        let said: Vec<String> = held.iter().map(|held| held.words()).collect();
+        let verb = if held.iter().all(|held| held.by_hand) { "recorded" } else { "said" };
+        let sentences = &self.rules.sentences;
+        let commonly = sentences.commonly.get(&hit.level).map(String::as_str).unwrap_or_default();
+        let rules: Vec<&str> = hit.cited.iter().map(|cited| cited.rule.as_str()).collect();
+        let id = format!("{}: {}", rules.join("+"), said.join(", "));
+        Prompt {
+            level: hit.level,
+            findings: held.iter().map(|held| held.finding).collect(),
+            words: format!("You {verb} {}. {commonly}", said.join(", ")),
+            why: hit.why.split('\n').map(str::to_owned).collect(),
+            notes: self.notes(&held),
+            cited: hit.cited.clone(),
+            put_aside: self.remarks.put_aside(&id).cloned(),
+            said,
+            id,
+        }
+    }
+
+    fn notes(&self, held: &[&Held]) -> Vec<String> {
+        let sentences = &self.rules.sentences;
+        let mut notes = Vec::new();
+        if held.iter().all(|one| one.hedged) {
+            notes.push(sentences.hedged.clone());
+        }
+        let rule = &self.rules.reckoning.state;
+        let at =
+            held.iter().filter_map(|one| self.states.iter().find(|state| state.finding == one.finding && state.poorly));
+        let state = at.filter_map(|state| state.state.clone()).next();
+        let only = || only_unsettled(rule, self.facts.held).filter(|_| held.iter().any(|one| depends(rule, one)));
+        if let Some(state) = state.or_else(only) {
+            notes.push(format!("{} ({state})", sentences.state));
+        }
+        notes
+    }
+}
+
+fn why(rule: &UsualRule, expected: &[crate::lexicon::rules::Condition], infant: &Infant) -> String {
+    let at = infant.post_menstrual().map_or_else(|| "any age".to_owned(), weeks);
+    let usual = words_of(expected);
+    let why = if usual.is_empty() {
+        format!("worth a second look at {at}: {}", words_of(&rule.second_look))
+    } else {
+        format!("outside what is usual at {at} ({usual}), or sides that differ; see local guidance")
+    };
+    if rule.note.is_empty() { why } else { format!("{why}\n{}", rule.note) }
+}
+
+/// One prompt for the same findings: what asks for part of another's findings joins it.
+fn merged(mut hits: Vec<Hit>) -> Vec<Hit> {
+    // The longest first; of equal ones the order of the rules stays.
+    hits.sort_by_key(|hit| std::cmp::Reverse(hit.findings.len()));
+    let mut merged: Vec<Hit> = Vec::new();
+    for hit in hits {
+        match merged.iter_mut().find(|whole| hit.findings.is_subset(&whole.findings)) {
+            None => merged.push(hit),
+            Some(whole) => {
+                whole.level = whole.level.min(hit.level);
+                whole.why = format!("{}\n{}", whole.why, hit.why);
+                whole.cited.extend(hit.cited);
+            }
+        }
+    }
+    merged
+}
