@@ -10,10 +10,12 @@ use super::args::{DraftArgs, Format};
 use super::input::{Note, note};
 use super::listen::Listener;
 use super::{Outcome, output, show, store};
-use crate::export;
+use crate::computed::computed;
+use crate::export::{self, computed_json::ComputedJson};
 use crate::flow::{self, Narration};
 use crate::lexicon::Lexicon;
-use crate::record::DraftRecord;
+use crate::record::remarks::Remarks;
+use crate::record::{DraftRecord, Review};
 
 /// Makes the draft.
 pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
@@ -31,7 +33,7 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
     };
     let text = match args.show {
         Some(stage) => show::stage(&lexicon, &narration, stage),
-        None => written(&narration, args.format)?,
+        None => written(&lexicon, &narration, args.format)?,
     };
     if args.show.is_some() || args.keep || args.format != Format::Table || file.is_some() {
         say_notices(&narration.draft);
@@ -49,10 +51,12 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
     Ok(if narration.draft.lacks_sound() { Outcome::NeedsEyes } else { Outcome::Done })
 }
 
-fn written(narration: &Narration, format: Format) -> Result<String> {
+fn written(lexicon: &Lexicon, narration: &Narration, format: Format) -> Result<String> {
+    let reckoned = || computed(lexicon, &Review::new(narration.draft.clone()), &Remarks::default());
     Ok(match format {
         Format::Table => export::to_table(&narration.draft),
-        Format::Json => export::to_json(&narration.draft).context("cannot write the draft as JSON")?,
+        Format::Json => export::to_json_with(&narration.draft, ComputedJson::of(lexicon, &reckoned()))
+            .context("cannot write the draft as JSON")?,
         Format::Tsv => export::to_tsv(&narration.draft),
     })
 }

@@ -61,7 +61,7 @@ fn sizes_name_standard_sex_and_age_or_say_why_there_is_none() {
         }
     };
     let head = "The head circumference is 34.6 centimetres.";
-    // WHO day 2, boys, as published: M 34.6559, S 0.03594? see below.
+    // WHO, boys on day 2: M 34.6622, S 0.03625; (34.6 / M - 1) / S = -0.05.
     assert_eq!(
         size(&format!("{TERM_BOY}{head}")),
         "-0.05 Who boy, 2 days old | born at 37+0 or later: by days since birth"

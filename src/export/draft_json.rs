@@ -6,6 +6,7 @@
 
 use serde::Serialize;
 
+use crate::export::computed_json::ComputedJson;
 use crate::lexicon::How;
 use crate::reading::HeardBy;
 use crate::reading::values::Told;
@@ -25,7 +26,19 @@ pub const SCHEMA: &str = include_str!("draft.schema.json");
 /// # Errors
 /// Only if the serialiser fails, which it has no cause to.
 pub fn to_json(draft: &DraftRecord) -> Result<String, serde_json::Error> {
-    let mut text = serde_json::to_string_pretty(&Record::of(draft))?;
+    written(&Record::of(draft))
+}
+
+/// The draft as JSON, with what is reckoned from it. The store keeps drafts without: it is reckoned anew from what stands.
+///
+/// # Errors
+/// Only if the serialiser fails, which it has no cause to.
+pub fn to_json_with(draft: &DraftRecord, computed: ComputedJson) -> Result<String, serde_json::Error> {
+    written(&Record { computed: Some(computed), ..Record::of(draft) })
+}
+
+fn written(record: &Record<'_>) -> Result<String, serde_json::Error> {
+    let mut text = serde_json::to_string_pretty(record)?;
     text.push('\n');
     Ok(text)
 }
@@ -45,6 +58,8 @@ struct Record<'a> {
     not_mentioned: Vec<NotMentioned<'a>>,
     notices: Vec<Notice<'a>>,
     transcript: Vec<Line<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    computed: Option<ComputedJson>,
 }
 
 #[derive(Serialize)]
@@ -166,6 +181,7 @@ impl<'a> Record<'a> {
                 .iter()
                 .map(|line| Line { text: &line.text, sound: sound(line.sound), at_first: line.at_first.as_deref() })
                 .collect(),
+            computed: None,
         }
     }
 }

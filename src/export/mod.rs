@@ -4,13 +4,14 @@
 //!
 //! The finding "scarf sign, both, to midline" is one line in each of them
 
+pub mod computed_json;
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
 pub mod note;
 pub mod words;
 
-pub use draft_json::{SCHEMA, to_json};
+pub use draft_json::{SCHEMA, to_json, to_json_with};
 pub use draft_table::to_table;
 pub use draft_tsv::to_tsv;
 

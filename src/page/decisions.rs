@@ -17,7 +17,7 @@ use serde::de::DeserializeOwned;
 
 use crate::page::Desk;
 use crate::page::error::{PageError, meanwhile};
-use crate::page::finding::{finding_id, written};
+use crate::page::finding::finding_id;
 use crate::page::records::{checked, shown};
 use crate::page::shown::RecordShown;
 use crate::reading::Side;
@@ -40,9 +40,9 @@ pub(super) struct Sent {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct By {
-    name: String,
-    role: String,
+pub(super) struct By {
+    pub(super) name: String,
+    pub(super) role: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -199,7 +199,7 @@ fn refused(desk: &Desk, store: &Store, id: &str, error: StoreError) -> PageError
     let Some(name) = meanwhile(&error) else { return PageError::Store(error) };
     let finding = match &error {
         StoreError::Refused(refused) => match **refused {
-            Refused::AskedAgain { finding, .. } => Some(written(finding)),
+            Refused::AskedAgain { finding, .. } => Some(finding.written()),
             _ => None,
         },
         _ => None,

@@ -14,6 +14,7 @@ use serde_json::json;
 use thiserror::Error;
 
 use crate::audio::AudioError;
+use crate::record::remarks::NoRemark;
 use crate::record::{NoPerson, NotStated, Refused};
 use crate::store::StoreError;
 
@@ -131,6 +132,8 @@ fn of_store(error: &StoreError) -> (&'static str, StatusCode) {
         StoreError::ReadOnly(_) => ("read-only", StatusCode::INSUFFICIENT_STORAGE),
         StoreError::NotSigned(_) => ("not-signed", StatusCode::CONFLICT),
         StoreError::Undecided(_) => ("undecided", StatusCode::UNPROCESSABLE_ENTITY),
+        StoreError::NoRemark(NoRemark::Signed(_)) => ("signed-otherwise", StatusCode::CONFLICT),
+        StoreError::NoRemark(_) => ("no-remark", StatusCode::UNPROCESSABLE_ENTITY),
         StoreError::Refused(refused) => (of_refused(refused), StatusCode::UNPROCESSABLE_ENTITY),
         _ => ("store", StatusCode::INTERNAL_SERVER_ERROR),
     }

@@ -153,7 +153,7 @@ impl FindingShown {
         let figures = drafted.map(|drafted| &drafted.figures).or(first.map(|stated| &stated.figures));
         let words = value.map(|value| plain_value(value, figures.and_then(Option::as_ref)));
         Self {
-            id: written(standing.finding),
+            id: standing.finding.written(),
             item: place.item.to_owned(),
             name,
             context: region == CONTEXT_REGION,
@@ -173,14 +173,6 @@ impl FindingShown {
             now: standing.stands.as_ref().map(StatedShown::of),
             outside: standing.stands.as_ref().is_some_and(|stated| is_outside(lexicon, stated)),
         }
-    }
-}
-
-/// A finding's id as the page writes it: `d3` of the draft, `a17` added by entry 17.
-pub(super) fn written(finding: FindingId) -> String {
-    match finding {
-        FindingId::Drafted(number) => format!("d{number}"),
-        FindingId::Added(entry) => format!("a{entry}"),
     }
 }
 
@@ -272,7 +264,7 @@ mod tests {
     #[test]
     fn a_finding_is_named_in_two_ways_and_in_no_other() {
         for finding in [FindingId::Drafted(12), FindingId::Added(3)] {
-            assert_eq!(finding_id(&written(finding)), Some(finding));
+            assert_eq!(finding_id(&finding.written()), Some(finding));
         }
         for wrong in ["", "d", "12", "e1", "d-1", "d+1", "d1x", "ä1", "d99999999999999999999"] {
             assert_eq!(finding_id(wrong), None, "{wrong}");

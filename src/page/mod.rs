@@ -2,7 +2,7 @@
 //! Takes a store, a lexicon and requests of this machine; gives what the page shows, and hands what is decided to the store.
 //! The only place that knows HTTP. Leaves alone what a decision means (`record`) and how it is kept (`store`). Nothing is
 //! sent anywhere, nothing is logged.
-//! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `sound` `lexicon` `misheard`
+//! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `remarks` `serial` `sound` `lexicon` `misheard`
 //! `dictation` `dictating` `told` `assets` `error`.
 //!
 //! `spoken-exam review` prints an address; whoever opens it on this machine may decide and sign
@@ -17,7 +17,9 @@ mod guard;
 mod lexicon;
 mod misheard;
 mod records;
+mod remarks;
 mod secret;
+mod serial;
 mod shown;
 mod sound;
 mod told;
@@ -160,6 +162,8 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/api/records/{id}/confirm-clear", post(decisions::confirm_clear))
         .route("/api/records/{id}/sign", post(decisions::sign))
         .route("/api/records/{id}/amend", post(decisions::amend))
+        .route("/api/records/{id}/remark", post(remarks::remark))
+        .route("/api/records/{id}/serial", get(serial::serial))
         .route("/api/records/{id}/sound", get(sound::sound))
         .route("/api/misheard/preview", post(misheard::preview))
         .route("/api/misheard", post(misheard::write))

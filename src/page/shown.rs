@@ -1,12 +1,14 @@
 //! A record as the page shows it.
 //! Takes a record of the store and the lexicon; gives JSON: every finding with its words, its doubts and where it stands, what
-//! was not mentioned, and what every screen must say. Nothing is filled in and nothing reckoned. Leaves alone how it looks.
+//! was not mentioned, and what every screen must say. Nothing is filled in; what is reckoned stands apart. Leaves alone how it looks.
 //! Places of words are told as a browser counts letters (UTF-16).
 //!
 //! finding `d1`, drafted as "left to midline", changed: its `value` stays "to-midline", its `now` is what it was changed to
 
 use serde::Serialize;
 
+use crate::computed::computed;
+use crate::export::computed_json::{ComputedJson, RemarkJson};
 use crate::export::draft_json::loss_name;
 use crate::lexicon::Lexicon;
 use crate::page::finding::{FindingShown, OfTheInfant, Place};
@@ -44,7 +46,10 @@ pub(super) struct RecordShown {
     sound: &'static str,
     signatures: Vec<SignatureShown>,
     cautions: Vec<String>,
-    prompts: [(); 0],
+    /// Whose it is, and when the examination was, as somebody wrote.
+    infant: Option<RemarkJson>,
+    examined: Option<RemarkJson>,
+    computed: ComputedJson,
 }
 
 #[derive(Serialize)]
@@ -154,7 +159,9 @@ impl RecordShown {
             sound: sound_name(&kept.sound),
             signatures: kept.signatures.iter().map(SignatureShown::of).collect(),
             cautions: cautions(draft, signed, decided_since),
-            prompts: [],
+            infant: kept.remarks.infant().map(RemarkJson::of),
+            examined: kept.remarks.examined().map(RemarkJson::of),
+            computed: ComputedJson::of(lexicon, &computed(lexicon, &kept.review, &kept.remarks)),
         }
     }
 }

@@ -21,6 +21,17 @@ pub enum FindingId {
     Added(u64),
 }
 
+impl FindingId {
+    /// It as programs write it: `d3` of the draft, `a17` added by entry 17.
+    #[must_use]
+    pub fn written(self) -> String {
+        match self {
+            Self::Drafted(number) => format!("d{number}"),
+            Self::Added(entry) => format!("a{entry}"),
+        }
+    }
+}
+
 impl fmt::Display for FindingId {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -78,6 +78,26 @@ impl Moment {
     }
 }
 
+impl Moment {
+    /// The day it lies on, UTC: `2023-11-14`.
+    #[must_use]
+    pub fn day(self) -> String {
+        match jiff::Timestamp::from_millisecond(self.0) {
+            Ok(time) => time.strftime("%Y-%m-%d").to_string(),
+            Err(_) => format!("{}ms", self.0),
+        }
+    }
+
+    /// For people, to the minute, UTC: `2023-11-14 22:13 UTC`.
+    #[must_use]
+    pub fn to_the_minute(self) -> String {
+        match jiff::Timestamp::from_millisecond(self.0) {
+            Ok(time) => time.strftime("%Y-%m-%d %H:%M UTC").to_string(),
+            Err(_) => format!("{}ms", self.0),
+        }
+    }
+}
+
 impl fmt::Display for Moment {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match jiff::Timestamp::from_millisecond(self.0) {

@@ -216,6 +216,12 @@ impl SignedRecord {
         self.version.checked_sub(1).filter(|version| *version > 0)
     }
 
+    /// The review that was signed: the draft with every decision that the signature covers.
+    #[must_use]
+    pub fn review(&self) -> &Review {
+        &self.review
+    }
+
     /// The draft that was reviewed.
     #[must_use]
     pub fn draft(&self) -> &DraftRecord {

@@ -3,7 +3,7 @@
 //! them back. Everything is added and nothing altered; each row is sealed, so that whoever alters one by hand is found out by
 //! `verify`. The only place that knows SQLite. Leaves alone what a decision or a signature means (`record`).
 //! Files, in reading order: `schema/0001_records.sql` `folder` `passphrase` `encryption/` `place` `schema` `seal` `records`
-//! `draft` `reviews` `remarks` `sound` `taking` `list` `verify`.
+//! `draft` `reviews` `remarks` `examinations` `sound` `taking` `list` `verify`.
 //!
 //! `spoken-exam draft visit.m4a --keep` puts a draft and its recording in; killed at any moment, it leaves both or neither
 
@@ -12,6 +12,7 @@ pub mod draft;
 #[cfg_attr(not(feature = "encrypted"), path = "encryption/absent.rs")]
 mod encryption;
 mod error;
+mod examinations;
 mod folder;
 mod list;
 mod passphrase;

@@ -63,6 +63,31 @@ pub struct Score {
     pub at: u32,
 }
 
+impl Score {
+    /// The centile as people write it: "48th", "below the 1st", "above the 99th".
+    #[must_use]
+    pub fn centile_words(&self) -> String {
+        match self.centile {
+            low if low < 1.0 => "below the 1st".to_owned(),
+            high if high > 99.0 => "above the 99th".to_owned(),
+            middle => ordinal(middle.round()),
+        }
+    }
+}
+
+fn ordinal(number: f64) -> String {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it is from 1 to 99")]
+    let whole = number as u32;
+    let ending = match (whole % 10, whole % 100) {
+        (_, 11..=13) => "th",
+        (1, _) => "st",
+        (2, _) => "nd",
+        (3, _) => "rd",
+        _ => "th",
+    };
+    format!("{whole}{ending}")
+}
+
 /// Why there is no figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NoScore {
@@ -171,6 +196,22 @@ mod tests {
             (week(30, 0), week(34, 1), (Standard::Who, week(24, 1))),
         ] {
             assert_eq!(standard_for(Age { gestation, days }), expected, "{gestation} {days}");
+        }
+    }
+
+    #[test]
+    fn centiles_are_written_as_people_do_and_never_as_nought_or_a_hundred() {
+        let written = |centile: f64| Score { z: 0.0, centile, standard: Standard::Who, at: 0 }.centile_words();
+        for (centile, words) in [
+            (0.4, "below the 1st"),
+            (1.2, "1st"),
+            (2.5, "3rd"),
+            (11.6, "12th"),
+            (22.4, "22nd"),
+            (51.0, "51st"),
+            (99.6, "above the 99th"),
+        ] {
+            assert_eq!(written(centile), words);
         }
     }
 
