@@ -26,20 +26,22 @@ const CAUTIONS: [&str; 2] = [
 pub fn note(subject: &Subject<'_>) -> Note {
     let held = held(subject.lexicon, subject.review);
     let told = Told { held: &held, computed: subject.computed };
-    let mut sections = vec![told.unusual(), told.measurements()];
+    let mut sources = Sources::default();
+    let heading = heading(subject, &told, &mut sources);
+    let mut sections = vec![told.unusual(&mut sources), told.measurements(&mut sources), told.others()];
     sections.extend([
-        told.others(),
-        told.states(),
+        told.states(&mut sources),
         told.without_result(),
         told.one_sided(),
         not_mentioned(subject, &held),
     ]);
+    sections.push(sources.section());
     sections.retain(|section| !section.lines.is_empty());
     Note {
         title: "Newborn neurological examination".to_owned(),
         draft: subject.signed.is_none(),
         status: status(subject),
-        heading: heading(subject, &told),
+        heading,
         sections,
         foot: foot(subject),
     }
@@ -51,7 +53,7 @@ fn status(subject: &Subject<'_>) -> String {
     format!("Signed by {} on {}, version {}{amended}", signed.signer(), signed.at().to_the_minute(), signed.version())
 }
 
-fn heading(subject: &Subject<'_>, told: &Told<'_>) -> Vec<(String, String)> {
+fn heading(subject: &Subject<'_>, told: &Told<'_>, sources: &mut Sources) -> Vec<(String, String)> {
     let remark = |remark: Option<&crate::record::remarks::Remark>, none: &str| {
         remark.map_or_else(|| none.to_owned(), |remark| remark.words.replace('T', " "))
     };
@@ -66,7 +68,7 @@ fn heading(subject: &Subject<'_>, told: &Told<'_>) -> Vec<(String, String)> {
     heading.push(("said of the infant".to_owned(), said));
     let ages = told.computed.ages.iter().map(|age| {
         let notes = if age.notes.is_empty() { String::new() } else { format!(" ({})", age.notes.join("; ")) };
-        format!("{} {}{notes}", age.kind.words(), age.words)
+        format!("{} {}{notes} {}", age.kind.words(), age.words, sources.cite(&age.source))
     });
     let ages: Vec<String> = ages.chain(told.computed.no_ages.iter().cloned()).collect();
     heading.push(("computed".to_owned(), ages.join(", ")));
@@ -93,37 +95,48 @@ impl Told<'_> {
     fn stands_out(&self, held: &Held) -> bool {
         let outside = self.usual(held.finding).is_some_and(|usual| usual.fits == Some(false));
         let prompts = || self.computed.prompts.iter().any(|prompt| prompt.findings.contains(&held.finding));
-        let differs = || self.computed.differences.iter().any(|pair| pair.item == held.item);
+        // Numbers that differ by little are no difference: those that differ by much have a prompt.
+        let differs = || self.computed.differences.iter().any(|pair| pair.item == held.item && pair.by.is_none());
         held.is_result() && (held.value == "abnormal" || outside || prompts() || differs())
     }
 
-    fn unusual(&self) -> Section {
+    fn unusual(&self, sources: &mut Sources) -> Section {
         let standing_out = rows(self.found().filter(|held| self.stands_out(held)));
-        let mut lines: Vec<NoteLine> = standing_out.iter().map(|row| self.unusual_line(row)).collect();
+        let mut lines = Vec::new();
+        for row in &standing_out {
+            let same: Vec<&Row<'_>> = standing_out.iter().filter(|other| other.held.item == row.held.item).collect();
+            // The second side of an item stands in the line of the first.
+            if same.first().is_some_and(|first| std::ptr::eq(*first, row)) {
+                lines.push(self.unusual_line(&same, sources));
+            }
+        }
         if lines.is_empty() {
-            let words = "nothing by these rules, which are not complete".to_owned();
-            lines.push(NoteLine { lead: String::new(), words, small: String::new() });
+            lines.push(line("", "nothing by these rules, which are not complete".to_owned()));
         }
-        let title = "Abnormal, outside what is usual at this age, or differing left from right".to_owned();
-        Section { title, lines }
+        let at =
+            self.computed.usual.first().map_or_else(|| "at this age".to_owned(), |usual| format!("at {}", usual.at));
+        Section { title: format!("Abnormal, outside what is usual {at}, or differing left from right"), lines }
     }
 
-    fn unusual_line(&self, row: &Row<'_>) -> NoteLine {
-        let mut words = row.value();
-        let mut small = Vec::new();
-        if let Some(usual) = self.usual(row.held.finding).filter(|usual| usual.fits == Some(false)) {
-            words = format!("{words} (usual at {}: {})", usual.at, usual.expected);
-            small.push(cited(usual));
+    fn unusual_line(&self, rows: &[&Row<'_>], sources: &mut Sources) -> NoteLine {
+        let name = rows.first().map(|row| row.held.name.clone()).unwrap_or_default();
+        let mut words = rows.iter().map(|row| row.side_and_value()).collect::<Vec<_>>().join(", ");
+        let item = rows.first().map_or("", |row| &row.held.item);
+        if let Some(pair) = self.computed.differences.iter().find(|pair| pair.item == item) {
+            words.push_str(
+                &pair.by.as_ref().map_or_else(|| "; sides differ".to_owned(), |by| format!("; sides differ by {by}")),
+            );
         }
-        if let Some(by) = self.computed.differences.iter().find(|pair| pair.item == row.held.item) {
-            let by = by.by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
-            words = format!("{words}, sides differ{by}");
+        let outside =
+            rows.iter().filter_map(|row| self.usual(row.held.finding)).find(|usual| usual.fits == Some(false));
+        if let Some(usual) = outside {
+            words.push_str(&format!("; usual: {} {}", usual.expected, sources.cite(&cited(usual))));
         }
-        NoteLine { lead: row.place(), words, small: small.join("; ") }
+        line(&name, words)
     }
 
-    fn measurements(&self) -> Section {
-        let lines = self.computed.sizes.iter().map(size_line).collect();
+    fn measurements(&self, sources: &mut Sources) -> Section {
+        let lines = self.computed.sizes.iter().map(|size| size_line(size, sources)).collect();
         Section { title: "Measurements, with computed z-scores".to_owned(), lines }
     }
 
@@ -134,7 +147,7 @@ impl Told<'_> {
         Section { title: "Other findings, as said".to_owned(), lines }
     }
 
-    fn states(&self) -> Section {
+    fn states(&self, sources: &mut Sources) -> Section {
         let mut poorly: BTreeMap<String, Vec<String>> = BTreeMap::new();
         for row in rows(self.held) {
             let at = self.computed.states.iter().find(|at| at.poorly && row.findings.contains(&at.finding));
@@ -142,11 +155,9 @@ impl Told<'_> {
                 poorly.entry(state).or_default().push(row.place());
             }
         }
-        let source = self.computed.states.first().map(|at| at.source.clone()).unwrap_or_default();
-        let lines = poorly.into_iter().map(|(state, places)| NoteLine {
-            lead: format!("told while {state}"),
-            words: places.join(", "),
-            small: source.clone(),
+        let source = self.computed.states.first().map(|at| at.source.as_str()).unwrap_or_default();
+        let lines = poorly.into_iter().map(|(state, places)| {
+            line(&format!("told while {state}"), format!("{} {}", places.join(", "), sources.cite(source)))
         });
         Section {
             title: "Found in a state in which tone and reflexes are read poorly".to_owned(),
@@ -180,22 +191,50 @@ fn line(lead: &str, words: String) -> NoteLine {
 }
 
 fn cited(usual: &Usual) -> String {
-    let mark = usual.cited.status.mark().map(|mark| format!(" [{mark}]")).unwrap_or_default();
-    // Where there is no source, the mark says so already.
-    let source = if usual.cited.source.starts_with("common practice") { "" } else { usual.cited.source.as_str() };
-    format!("{source}{mark}").trim().to_owned()
+    // Where there is no source, the source says so already.
+    let mark = usual.cited.status.mark().filter(|_| !usual.cited.source.starts_with("common practice"));
+    mark.map_or_else(|| usual.cited.source.clone(), |mark| format!("{} ({mark})", usual.cited.source))
 }
 
-fn size_line(size: &Size) -> NoteLine {
+fn size_line(size: &Size, sources: &mut Sources) -> NoteLine {
     let (words, small) = match &size.outcome {
         Ok(score) => {
-            let words = format!("{}, z {:.2}, {} centile", size.value, score.z, score.centile_words());
+            let cite = sources.cite(score.standard.source());
+            let words = format!("{}, z {:.2}, {} centile {cite}", size.value, score.z, score.centile_words());
             (words, format!("{}; {}; {}", score.standard.words(), size.used, size.why))
         }
         Err(none) => (size.value.clone(), format!("no z-score: {none}")),
     };
-    let notes = size.notes.iter().map(|note| format!("; {note}")).collect::<String>();
+    // A note's own source stands behind it in brackets.
+    let notes = size.notes.iter().map(|note| match note.strip_suffix(')').and_then(|note| note.split_once(" (")) {
+        Some((note, source)) => format!("; {note} {}", sources.cite(source)),
+        None => format!("; {note}"),
+    });
+    let notes = notes.collect::<String>();
     NoteLine { lead: size.name.clone(), words, small: format!("{small}{notes}") }
+}
+
+/// Sources, numbered as they are cited.
+#[derive(Default)]
+struct Sources(Vec<String>);
+
+impl Sources {
+    /// The number of a source in brackets; one that says it has none stands there itself.
+    fn cite(&mut self, source: &str) -> String {
+        if source.starts_with("common practice") {
+            return format!("[{source}]");
+        }
+        let at = self.0.iter().position(|known| known == source).unwrap_or_else(|| {
+            self.0.push(source.to_owned());
+            self.0.len() - 1
+        });
+        format!("[{}]", at + 1)
+    }
+
+    fn section(self) -> Section {
+        let lines = (1..).zip(self.0).map(|(number, source)| line(&format!("[{number}]"), source));
+        Section { title: "Sources".to_owned(), lines: lines.collect() }
+    }
 }
 
 // Regions in the order in which they come.

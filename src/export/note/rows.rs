@@ -27,6 +27,11 @@ impl Row<'_> {
         format!("{}{doubt}", self.held.value_words())
     }
 
+    /// What was found, behind its side: "left brisk".
+    pub(super) fn side_and_value(&self) -> String {
+        format!("{} {}", self.side, self.value()).trim_start().to_owned()
+    }
+
     /// Both in a few words.
     pub(super) fn words(&self) -> String {
         format!("{} {}", self.place(), self.value())

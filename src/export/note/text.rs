@@ -33,7 +33,11 @@ pub fn to_text(note: &Note) -> String {
 }
 
 fn said(line: &NoteLine) -> String {
-    if line.lead.is_empty() { line.words.clone() } else { format!("{}: {}", line.lead, line.words) }
+    match line.lead.as_str() {
+        "" => line.words.clone(),
+        number if number.starts_with('[') => format!("{number} {}", line.words),
+        lead => format!("{lead}: {}", line.words),
+    }
 }
 
 /// As Markdown (CommonMark), with a line feed at the end. What people wrote cannot become markup.
