@@ -123,6 +123,9 @@ impl Grounds<'_> {
         if held.iter().all(|one| one.hedged) {
             notes.push(sentences.hedged.clone());
         }
+        if held.iter().any(|one| one.unclear) {
+            notes.push(sentences.unclear.clone());
+        }
         let rule = &self.rules.reckoning.state;
         let at =
             held.iter().filter_map(|one| self.states.iter().find(|state| state.finding == one.finding && state.poorly));

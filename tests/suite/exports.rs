@@ -204,6 +204,17 @@ proptest! {
     }
 }
 
+#[test]
+fn a_well_infant_is_not_asked_about_again_and_again() {
+    // Narrations of the corpus whose examiners find nothing amiss.
+    for name in ["big-brother-visiting", "term-girl-quick-round", "teaching-well-term-morning"] {
+        let text = fs::read_to_string(format!("tests/corpus/{name}.txt")).expect("text");
+        let whole = signed(&text);
+        let prompts = &whole.whole(&LEXICON).computed.prompts;
+        assert!(prompts.len() <= 1, "{name}: {:?}", prompts.iter().map(|prompt| &prompt.words).collect::<Vec<_>>());
+    }
+}
+
 // --- CSV ---
 
 fn rows(table: &str) -> Vec<std::collections::BTreeMap<String, String>> {
