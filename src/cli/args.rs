@@ -15,7 +15,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use crate::setup::{Model, Precision};
 
 pub(super) use dictate::{DictateArgs, Source};
-pub(super) use export::{ExportArgs, FormChoice, PaperChoice};
+pub(super) use export::{ExportArgs, FormChoice};
 pub(super) use store::{
     StoreArgs, StoreChangePassphraseArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreEncryptArgs,
     StoreKeepSoundArgs, StoreListArgs, StoreRemarkArgs, StoreShowArgs,
