@@ -7,12 +7,14 @@
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
+pub mod fhir;
 pub mod note;
 pub mod words;
 
 pub use draft_json::{SCHEMA, to_json};
 pub use draft_table::to_table;
 pub use draft_tsv::to_tsv;
+pub use fhir::{FhirError, to_fhir};
 
 use crate::computed::Computed;
 use crate::lexicon::Lexicon;

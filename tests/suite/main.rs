@@ -9,6 +9,8 @@ mod corpus;
 mod dictate;
 mod draft_json;
 mod faults;
+mod fhir;
+mod fhir_checker;
 mod foreign;
 mod foreign_files;
 mod growth;

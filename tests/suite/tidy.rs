@@ -149,12 +149,13 @@ const DOORS: [(&str, &[&str]); 30] = [
     ("indicatif", &["src/cli/"]),
     ("console", &["src/cli/dictate/screen.rs"]),
     ("ctrlc", &["src/cli/"]),
-    ("toml", &["src/lexicon/load.rs", "src/score/level.rs"]),
+    ("toml", &["src/lexicon/load.rs", "src/lexicon/codes.rs", "src/score/level.rs"]),
     (
         "serde",
         &[
             "src/lexicon/load.rs",
             "src/lexicon/entries.rs",
+            "src/lexicon/codes.rs",
             "src/score/level.rs",
             "src/export/",
             "src/store/",
@@ -167,7 +168,7 @@ const DOORS: [(&str, &[&str]); 30] = [
     ("hmac", &["src/store/encryption/"]),
     ("zeroize", &["src/store/"]),
     ("rpassword", &["src/cli/passphrase.rs"]),
-    ("uuid", &["src/store/"]),
+    ("uuid", &["src/store/", "src/export/fhir/names.rs"]),
     ("jiff", &["src/record/person.rs", "src/record/remarks.rs"]),
     ("serde_json", &["src/export/", "src/setup/", "src/store/", "src/page/"]),
 ];
