@@ -156,7 +156,8 @@ fn texts(path: &str, value: &Value, faults: &mut Vec<String>) {
     }
     match value {
         Value::String(text) => {
-            let odd = |sign: char| sign.is_control() || sign == '\u{feff}' || matches!(sign, '\u{fffe}' | '\u{ffff}');
+            let odd =
+                |sign: char| sign.is_control() || matches!(sign, '\u{feff}' | '\u{fffe}' | '\u{ffff}' | '\u{202e}');
             if text.trim() != text
                 || text.contains(odd)
                 || text.contains(|sign: char| sign.is_whitespace() && sign != ' ')

@@ -14,7 +14,7 @@ use crate::lexicon::codes::Loinc;
 use crate::record::{DraftFinding, Loss, Notice, SignedFinding};
 
 /// What a reader of any such document must know. From the project's cautions: common practice, no source.
-const CAUTION: &str = "A computer program drafted this record from speech; the person named here confirmed every finding in it. \
+const CAUTION: &str = "A computer program drafted this record from speech; the person who signed it stands for every finding. \
      What is listed as not mentioned was not said, which does not make it normal. This is no full newborn check.";
 const NOT_MENTIONED: &str = "These items were not mentioned. That is not the same as normal: nothing is known of them from this \
      examination.";
@@ -115,12 +115,10 @@ fn lost(document: &Document<'_>) -> Value {
     };
     let (lost, other): (Vec<&Notice>, Vec<&Notice>) =
         draft.notices.iter().partition(|notice| notice.loss != Loss::None);
-    let lines = |notices: &[&Notice]| notices.iter().map(|notice| line(notice)).collect::<Vec<_>>();
-    if draft.notices.is_empty() {
-        return Value::Null;
-    }
-    let lost = if lost.is_empty() { Vec::new() } else { vec![paragraph(LOST), list(&lines(&lost))] };
-    section("notices", &[], &[lost, vec![list(&lines(&other))]].concat(), Vec::new())
+    let lines = |notices: &[&Notice]| list(&notices.iter().map(|notice| line(notice)).collect::<Vec<_>>());
+    let may_be_missing = if lost.is_empty() { String::new() } else { paragraph(LOST) };
+    let pieces = [may_be_missing, lines(&lost), lines(&other)];
+    if pieces.concat().is_empty() { Value::Null } else { section("notices", &[], &pieces, Vec::new()) }
 }
 
 // What nobody said, and what was drafted and rejected. An item with a finding, drafted or added by hand, is in neither.

@@ -12,17 +12,18 @@ use super::{Document, Resource, codes};
 use crate::computed::growth::Score;
 use crate::computed::{Age, Size};
 use crate::lexicon::codes::Loinc;
-use crate::record::{FindingId, SignedFinding};
+use crate::record::FindingId;
 
 const Z_UNIT: &str = "standard deviations";
+const NOT_SIGNED: &str = "Reckoned by the software; the signature does not cover it";
 
 /// Every figure, ages first.
 pub(super) fn figures(document: &Document<'_>) -> Vec<Resource> {
     let computed = document.whole.computed;
-    let ages = computed.ages.iter().map(|age| age_figure(document, age));
+    let ages = computed.ages.iter().map(age);
     let sizes = computed.sizes.iter().filter_map(|size| Some((size, size.outcome.as_ref().ok()?)));
     let sizes = sizes.flat_map(|(size, score)| [z_score(document, size, score), centile(document, size, score)]);
-    ages.chain(sizes).collect()
+    (1..).zip(ages.chain(sizes)).map(|(number, told)| figure(document, number, &told)).collect()
 }
 
 /// Figures, and why there are none, in lines for people.
@@ -79,81 +80,79 @@ fn rounded(figure: f64, steps: f64) -> f64 {
     (figure * steps).round() / steps + 0.0
 }
 
-fn age_figure(document: &Document<'_>, age: &Age) -> Resource {
-    let name = age.kind.words();
-    let value = json!({ "value": age.days, "unit": "d", "system": UCUM, "code": "d" });
-    let notes = [vec![age.words.clone()], age.notes.clone(), vec![format!("Defined by: {}", age.source)]].concat();
-    figure(
-        document,
-        &Told { role: name.replace(' ', "-"), name: name.to_owned(), loinc: &[], value, method: None, notes },
-        &age.from,
-    )
+/// What a figure tells.
+struct Told<'a> {
+    name: String,
+    loinc: &'a [Loinc],
+    value: Value,
+    method: Option<&'a str>,
+    notes: Vec<String>,
+    from: &'a [FindingId],
+    /// Whether it is of the moment of birth, not of the examination.
+    at_birth: bool,
 }
 
-fn z_score(document: &Document<'_>, size: &Size, score: &Score) -> Resource {
+fn age(age: &Age) -> Told<'_> {
+    let value = json!({ "value": age.days, "unit": "d", "system": UCUM, "code": "d" });
+    let notes = [vec![age.words.clone()], age.notes.clone(), vec![format!("Defined by: {}", age.source)]].concat();
+    let name = age.kind.words().to_owned();
+    Told { name, loinc: &[], value, method: None, notes, from: &age.from, at_birth: false }
+}
+
+fn z_score<'a>(document: &Document<'a>, size: &'a Size, score: &Score) -> Told<'a> {
     let value = json!({ "value": rounded(score.z, 100.0), "unit": Z_UNIT });
     sized(document, size, score, ("z-score", &[]), value)
 }
 
-fn centile(document: &Document<'_>, size: &Size, score: &Score) -> Resource {
+fn centile<'a>(document: &Document<'a>, size: &'a Size, score: &Score) -> Told<'a> {
     let (comparator, centile) = bounded(score.centile);
     let value = json!({ "value": centile, "comparator": comparator, "unit": "%", "system": UCUM, "code": "%" });
     let loinc = document.codes.item(&size.item).map_or(&[] as &[Loinc], |codes| &codes.centile);
     sized(document, size, score, ("centile", loinc), value)
 }
 
-fn sized(
-    document: &Document<'_>,
-    size: &Size,
+fn sized<'a>(
+    document: &Document<'a>,
+    size: &'a Size,
     score: &Score,
-    (what, loinc): (&str, &[Loinc]),
+    (what, loinc): (&str, &'a [Loinc]),
     value: Value,
-) -> Resource {
-    let role = format!("{}-{what}", role_of(size.finding));
+) -> Told<'a> {
     let mut notes = vec![format!("Of {} {}", size.name, size.value), format!("Sex and age used: {}", size.used)];
     notes.extend((!size.why.is_empty()).then(|| format!("Why this standard: {}", size.why)));
     notes.extend(size.notes.iter().cloned());
-    let method = Some(score.standard.words());
-    let told = Told { role, name: format!("{} {what}", size.name), loinc, value, method, notes };
-    figure(document, &told, &[size.finding])
+    Told {
+        name: format!("{} {what}", size.name),
+        loinc,
+        value,
+        method: Some(score.standard.words()),
+        notes,
+        from: std::slice::from_ref(&size.finding),
+        at_birth: document.codes.item(&size.item).is_some_and(|codes| codes.at_birth),
+    }
 }
 
-struct Told<'a> {
-    role: String,
-    name: String,
-    loinc: &'a [Loinc],
-    value: Value,
-    method: Option<&'a str>,
-    notes: Vec<String>,
-}
-
-fn figure(document: &Document<'_>, told: &Told<'_>, from: &[FindingId]) -> Resource {
-    let found = |id: &&FindingId| document.whole.signed.findings().iter().any(|found| found.finding == **id);
-    let at_birth =
-        document.whole.signed.findings().iter().any(|found| from == [found.finding] && is_at_birth(document, found));
+// Only what stands in this record can be pointed at.
+fn figure(document: &Document<'_>, number: usize, told: &Told<'_>) -> Resource {
+    let role = format!("reckoned-{number}");
+    let stands = |id: &&FindingId| document.whole.signed.findings().iter().any(|found| found.finding == **id);
     let reference = |id: &FindingId| document.names.reference(&role_of(*id), "Observation");
-    let notes = std::iter::once("Reckoned by the software; the signature does not cover it")
-        .chain(told.notes.iter().map(String::as_str));
+    let notes = std::iter::once(NOT_SIGNED).chain(told.notes.iter().map(String::as_str));
     let content = json!({
         "resourceType": "Observation",
-        "id": document.names.id(&told.role),
+        "id": document.names.id(&role),
         "status": "preliminary",
         "category": codes::exam(),
         "code": codes::reckoned(told.loinc, &told.name.replace(' ', "-"), &told.name),
         "subject": document.infant(),
-        "effectiveDateTime": document.examined.as_ref().filter(|_| !at_birth),
+        "effectiveDateTime": document.examined.as_ref().filter(|_| !told.at_birth),
         "valueQuantity": told.value,
         "note": notes.map(|words| json!({ "text": words })).collect::<Vec<_>>(),
         "method": told.method.map(|words| json!({ "text": words })),
         "device": document.software(),
-        // Only what stands in this record can be pointed at.
-        "derivedFrom": from.iter().filter(found).map(reference).collect::<Vec<_>>(),
+        "derivedFrom": told.from.iter().filter(stands).map(reference).collect::<Vec<_>>(),
     });
-    Resource { role: told.role.clone(), content }
-}
-
-fn is_at_birth(document: &Document<'_>, found: &SignedFinding) -> bool {
-    document.codes.item(&found.item).is_some_and(|codes| codes.at_birth)
+    Resource { role, content }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Signed findings → Observations, one each.
 //! Takes signed findings; gives them with code, side, value, who answers for them, and the words they rest on. Leaves alone what
-//! is reckoned from them (`figures`), and what was not mentioned, which is no Observation.
+//! is reckoned from them (`figures`), and what was not mentioned, which is no Observation. Each is `final` in an amended record too:
+//! which of them an amendment altered is not known here, and the Composition says that the record was amended.
 //!
 //! left and right are two findings, so two Observations: body sites "left arm" and "right arm"
 

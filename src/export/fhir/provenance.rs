@@ -90,6 +90,7 @@ fn signature(document: &Document<'_>) -> Result<Value, FhirError> {
     }))
 }
 
+// No clock is read: what is reckoned has the time of the record that it is reckoned from.
 fn of_what_was_reckoned(document: &Document<'_>, reckoned: &[String]) -> Resource {
     let content = json!({
         "resourceType": "Provenance",

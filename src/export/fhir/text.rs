@@ -16,9 +16,10 @@ pub(super) fn paragraph(words: &str) -> String {
     format!("<p>{}</p>", escaped(words))
 }
 
-/// A list; nothing where it has no lines.
+/// A list; nothing where it has no lines with words.
 pub(super) fn list(lines: &[String]) -> String {
-    let lines: Vec<String> = lines.iter().map(|line| format!("<li>{}</li>", escaped(line))).collect();
+    let lines = lines.iter().filter(|line| !clean(line).is_empty());
+    let lines: Vec<String> = lines.map(|line| format!("<li>{}</li>", escaped(line))).collect();
     if lines.is_empty() { String::new() } else { format!("<ul>{}</ul>", lines.concat()) }
 }
 
@@ -59,10 +60,13 @@ fn kept(value: Value) -> Option<Value> {
     }
 }
 
-/// Words with single blanks between; without control characters and what XML forbids. FHIR's texts know no other blanks.
+/// Words with single blanks between; without control characters, what XML forbids, and what turns the direction of the text behind
+/// it, figures included. FHIR's texts know no other blanks.
 pub(super) fn clean(text: &str) -> String {
     let is_blank = |sign: char| sign.is_whitespace() || sign == '\u{feff}';
-    let forbidden = |sign: char| (sign.is_control() && !is_blank(sign)) || (u32::from(sign) & 0xfffe) == 0xfffe;
+    let turns = |sign: char| matches!(sign, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let is_none = |sign: char| u32::from(sign) & 0xfffe == 0xfffe;
+    let forbidden = |sign: char| (sign.is_control() && !is_blank(sign)) || is_none(sign) || turns(sign);
     let kept: String = text.chars().filter(|sign| !forbidden(*sign)).collect();
     kept.split(is_blank).filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
 }
@@ -82,8 +86,9 @@ mod tests {
     fn texts_are_clean() {
         assert_eq!(clean(" a\u{a0}b\u{feff}\u{1}c\n\u{ffff}d\u{85}e \u{7f}\u{fffe}"), "a b c d e");
         assert_eq!(clean("größer 頭囲 👶"), "größer 頭囲 👶");
+        assert_eq!(clean("cot \u{202e}7.4\u{202c}"), "cot 7.4");
         assert_eq!(paragraph("<b>&\"'"), "<p>&lt;b&gt;&amp;&quot;&#39;</p>");
-        assert_eq!(list(&[]), "");
+        assert_eq!(list(&["\u{0}".into()]), "");
         assert_eq!(list(&["a".into(), "<".into()]), "<ul><li>a</li><li>&lt;</li></ul>");
     }
 }
