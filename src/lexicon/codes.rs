@@ -263,7 +263,8 @@ impl Reader<'_> {
     }
 }
 
-// The digit behind the hyphen is a mod 10 check digit: from the right, every other digit counts twice, by its cross sum.
+// The digit behind the hyphen is a mod 10 check digit: from the right, every other digit counts twice, by its cross
+// sum.
 fn is_loinc(code: &str) -> bool {
     let Some((number, check)) = code.split_once('-') else { return false };
     let digits = |text: &str| text.bytes().map(|byte| byte.is_ascii_digit().then(|| u32::from(byte - b'0'))).collect();

@@ -1,7 +1,8 @@
 //! FHIR documents of signed records.
-//! Takes narrations, signs all that was read in them, and writes the documents; fails where one breaks a rule that validators do not
-//! see, tells what nobody said, or loses what somebody did. Leaves the documents in the folder `fhir` of cargo's folder for tests,
-//! where `tests/fhir/run` puts them before two validators. Leaves alone whether the findings are right.
+//! Takes narrations, signs all that was read in them, and writes the documents; fails where one breaks a rule that
+//! validators do not see, tells what nobody said, or loses what somebody did. Leaves the documents in the folder `fhir`
+//! of cargo's folder for tests, where `tests/fhir/run` puts them before two validators. Leaves alone whether the
+//! findings are right.
 
 use std::fs;
 use std::path::{Path, PathBuf};

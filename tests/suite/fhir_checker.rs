@@ -1,7 +1,7 @@
 //! What a FHIR document must be beyond what schemas say.
-//! Takes a Bundle as JSON; gives every fault: references that lead nowhere or to the wrong kind of resource, narratives that are no
-//! XHTML, URLs that stand twice, resources that nothing leads to, and whatever is null, empty or not clean. Leaves alone elements and
-//! codes, which `tests/fhir/run` puts before two validators.
+//! Takes a Bundle as JSON; gives every fault: references that lead nowhere or to the wrong kind of resource, narratives
+//! that are no XHTML, URLs that stand twice, resources that nothing leads to, and whatever is null, empty or not clean.
+//! Leaves alone elements and codes, which `tests/fhir/run` puts before two validators.
 
 use std::collections::{BTreeMap, BTreeSet};
 

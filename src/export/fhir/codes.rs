@@ -1,5 +1,6 @@
 //! Codes as FHIR has them.
-//! Takes codes of the lexicon and of ours; gives codings and concepts. Leaves alone which code belongs to what (`lexicon::codes`).
+//! Takes codes of the lexicon and of ours; gives codings and concepts. Leaves alone which code belongs to what
+//! (`lexicon::codes`).
 //!
 //! an item with a LOINC code has that first, and always its own id behind
 

@@ -1,6 +1,7 @@
 //! The document's first page: what it is, of whom, by whom, and its sections.
-//! Takes the signed record and the figures; gives a Composition whose sections are the regions of the record, what is reckoned,
-//! what was lost, and what was not mentioned, each readable by itself. Leaves alone the Observations that they point to.
+//! Takes the signed record and the figures; gives a Composition whose sections are the regions of the record, what is
+//! reckoned, what was lost, and what was not mentioned, each readable by itself. Leaves alone the Observations that
+//! they point to.
 //!
 //! "Not mentioned" is words only, which say that this is not the same as normal
 
@@ -14,14 +15,15 @@ use crate::lexicon::codes::Loinc;
 use crate::record::{DraftFinding, Loss, Notice, SignedFinding};
 
 /// What a reader of any such document must know. From the project's cautions: common practice, no source.
-const CAUTION: &str = "A computer program drafted this record from speech; the person who signed it stands for every finding. \
-     What is listed as not mentioned was not said, which does not make it normal. This is no full newborn check.";
-const NOT_MENTIONED: &str = "These items were not mentioned. That is not the same as normal: nothing is known of them from this \
-     examination.";
-const REJECTED: &str = "The draft had findings for these, and a person rejected them. No finding stands, which is not the same as \
-     normal:";
-const RECKONED: &str = "Computed by the program from the findings above, by published standards. Nobody measured these figures, and \
-     the signature does not cover them.";
+const CAUTION: &str = "A computer program drafted this record from speech; the person who signed it stands for every \
+     finding. What is listed as not mentioned was not said, which does not make it normal. This is no full newborn \
+     check.";
+const NOT_MENTIONED: &str = "These items were not mentioned. That is not the same as normal: nothing is known of them \
+     from this examination.";
+const REJECTED: &str = "The draft had findings for these, and a person rejected them. No finding stands, which is not \
+     the same as normal:";
+const RECKONED: &str = "Computed by the program from the findings above, by published standards. Nobody measured \
+     these figures, and the signature does not cover them.";
 const LOST: &str = "Something that was said may be missing from this record:";
 
 /// The document, and the part that everything else is found from.
@@ -37,7 +39,9 @@ pub(super) fn composition(document: &Document<'_>, reckoned: &[Resource]) -> Res
         "resourceType": "Composition",
         "id": document.names.id("composition"),
         "text": narrative(&front(document, &title)),
-        "extension": whole.remarks.examined().map(|remark| json!([{ "url": EXAMINED_AS_WRITTEN, "valueString": remark.words }])),
+        "extension": whole.remarks.examined().map(|remark| {
+            json!([{ "url": EXAMINED_AS_WRITTEN, "valueString": remark.words }])
+        }),
         "identifier": { "system": RECORD, "value": whole.id },
         "status": if replaced.is_some() { "amended" } else { "final" },
         "type": codes::document(document.codes, &title),

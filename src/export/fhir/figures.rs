@@ -1,9 +1,10 @@
 //! What is reckoned from the record → Observations that say so.
-//! Takes ages and sizes for age; gives Observations with the findings that they rest on, the standard, and the sex and age used. The
-//! signature does not cover them: they are preliminary, made by the software, and nobody performed them. Leaves alone prompts, and
-//! what is usual at an age: neither is exported.
+//! Takes ages and sizes for age; gives Observations with the findings that they rest on, the standard, and the sex and
+//! age used. The signature does not cover them: they are preliminary, made by the software, and nobody performed them.
+//! Leaves alone prompts, and what is usual at an age: neither is exported.
 //!
-//! a z-score of 0.03 by the WHO standard is an Observation with `derivedFrom` the measurement and the standard as its method
+//! a z-score of 0.03 by the WHO standard is an Observation with `derivedFrom` the measurement and the standard as its
+//! method
 
 use serde_json::{Value, json};
 

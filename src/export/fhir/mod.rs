@@ -1,10 +1,11 @@
 //! Signed record → FHIR R4 (4.0.1): one document that an electronic health record can take in.
-//! Takes a signed record with what is reckoned from it; gives a Bundle of type `document` as JSON, the same for the same record byte
-//! by byte. Every finding is one Observation; what was not mentioned is none, and no prompt, no score and no "normal" that nobody
-//! said is in it. Leaves alone sending it anywhere, and drafts: there is no export of what nobody signed.
-//! Files, in reading order: `names` ids and URLs, `text` safe texts, `codes` codes and references, `people` infant, persons and
-//! software, `values` a finding's value, `observation` findings, `figures` what is reckoned, `composition` the document's
-//! sections, `provenance` who, from what, and the signature.
+//! Takes a signed record with what is reckoned from it; gives a Bundle of type `document` as JSON, the same for the
+//! same record byte by byte. Every finding is one Observation; what was not mentioned is none, and no prompt, no score
+//! and no "normal" that nobody said is in it. Leaves alone sending it anywhere, and drafts: there is no export of what
+//! nobody signed.
+//! Files, in reading order: `names` ids and URLs, `text` safe texts, `codes` codes and references, `people` infant,
+//! persons and software, `values` a finding's value, `observation` findings, `figures` what is reckoned, `composition`
+//! the document's sections, `provenance` who, from what, and the signature.
 //!
 //! "no clonus on the left", signed, gives one Observation with the value `absent` and the body site "left ankle"
 

@@ -1,6 +1,7 @@
 //! Ids, URLs, systems and times of a FHIR document.
-//! Takes the record's id and version, and the part that something plays in it; gives the same UUID for the same (version 5 of RFC
-//! 9562), the URIs of our own code systems, and moments as FHIR writes them. Leaves alone what is named.
+//! Takes the record's id and version, and the part that something plays in it; gives the same UUID for the same
+//! (version 5 of RFC 9562), the URIs of our own code systems, and moments as FHIR writes them. Leaves alone what is
+//! named.
 //!
 //! record 018bcfe5…, version 1, "composition" is always urn:uuid: followed by the same 36 characters
 
@@ -9,7 +10,8 @@ use uuid::Uuid;
 
 use crate::record::{FindingId, Moment};
 
-/// Codes of ours where no code of LOINC was verified: items, their values, sides, sections, and figures that are reckoned.
+/// Codes of ours where no code of LOINC was verified: items, their values, sides, sections, and figures that are
+/// reckoned.
 pub(super) const ITEM: &str = "urn:spoken-exam:item";
 pub(super) const VALUE: &str = "urn:spoken-exam:value";
 pub(super) const SIDE: &str = "urn:spoken-exam:side";

@@ -1,7 +1,8 @@
 //! Signed findings → Observations, one each.
-//! Takes signed findings; gives them with code, side, value, who answers for them, and the words they rest on. Leaves alone what
-//! is reckoned from them (`figures`), and what was not mentioned, which is no Observation. Each is `final` in an amended record too:
-//! which of them an amendment altered is not known here, and the Composition says that the record was amended.
+//! Takes signed findings; gives them with code, side, value, who answers for them, and the words they rest on. Leaves
+//! alone what is reckoned from them (`figures`), and what was not mentioned, which is no Observation. Each is `final`
+//! in an amended record too: which of them an amendment altered is not known here, and the Composition says that the
+//! record was amended.
 //!
 //! left and right are two findings, so two Observations: body sites "left arm" and "right arm"
 
@@ -24,8 +25,8 @@ fn finding(document: &Document<'_>, found: &SignedFinding) -> Value {
     let role = role_of(found.finding);
     let of_item = document.codes.item(&found.item);
     let element = element(document.codes, &found.value, found.figures.as_ref(), found.approx);
-    // HL7's profiles of vital signs know single quantities: a range, or a word in place of a number, is a finding of the
-    // examination.
+    // HL7's profiles of vital signs know single quantities: a range, or a word in place of a number, is a finding of
+    // the examination.
     let is_vital_sign = of_item.is_some_and(|codes| codes.is_vital_sign) && element.fits_a_vital_sign();
     let at_birth = of_item.is_some_and(|codes| codes.at_birth);
     let effective = document.examined.as_ref().filter(|_| !at_birth);

@@ -1,6 +1,6 @@
 //! Whose record it is, who decided and signed it, and what made it.
-//! Takes the signed record and the remarks about it; gives Patient, Practitioners and Device. Nothing is invented: no day of birth,
-//! no name, no sex that nobody confirmed. Leaves alone findings.
+//! Takes the signed record and the remarks about it; gives Patient, Practitioners and Device. Nothing is invented: no
+//! day of birth, no name, no sex that nobody confirmed. Leaves alone findings.
 //!
 //! "cot 7" is an identifier, given as words; without it the identifier is said to be unknown
 
@@ -82,17 +82,12 @@ pub(super) fn people(document: &Document<'_>) -> Vec<Resource> {
             "resourceType": "Practitioner",
             "id": document.names.id(&someone.role),
             "name": [{ "text": someone.person.name() }],
-            "qualification": [qualification(someone.person)],
+            // The role in which they signed, in their own words.
+            "qualification": [{ "code": { "text": someone.person.role() } }],
         });
         Resource { role: someone.role.clone(), content }
     };
     document.people.iter().map(resource).collect()
-}
-
-// The role in which somebody signed, in their own words. FHIR wants a qualification to have a code, so none is given where the
-// words come to nothing.
-fn qualification(person: &Person) -> Value {
-    json!({ "code": { "text": person.role() } })
 }
 
 pub(super) fn software(document: &Document<'_>) -> Resource {

@@ -1,6 +1,7 @@
 //! Who made the document, from what, and the signature under it.
-//! Takes the signed record; gives one Provenance for what was signed and one for what was reckoned. Leaves alone what stands in
-//! them. The "signature" is the hash that the store checks its records by: there is no secret key in it, and it says so.
+//! Takes the signed record; gives one Provenance for what was signed and one for what was reckoned. Leaves alone what
+//! stands in them. The "signature" is the hash that the store checks its records by: there is no secret key in it, and
+//! it says so.
 //!
 //! signed by A. Senior, from a recording with this SHA-256, with the help of the software
 
@@ -14,8 +15,9 @@ const AGENT: &str = "http://terminology.hl7.org/CodeSystem/provenance-participan
 const SIGNATURE: &str = "urn:iso-astm:E1762-95:2013";
 /// The author's signature, by FHIR's value set of signature types.
 const BY_THE_AUTHOR: &str = "1.2.840.10065.1.12.1.1";
-const COVERED: &str = "SHA-256 over the record as the program keeps it: the draft, every decision, what stands by them, the signer, the \
-     time, the reason, and the version before. No secret key is in it, and it is not over this document.";
+const COVERED: &str = "SHA-256 over the record as the program keeps it: the draft, every decision, what stands by \
+     them, the signer, the time, the reason, and the version before. No secret key is in it, and it is not over this \
+     document.";
 
 /// What is told of making the document. `reckoned` are the parts of what is reckoned.
 pub(super) fn provenance(document: &Document<'_>, reckoned: &[String]) -> Result<Vec<Resource>, FhirError> {
@@ -65,7 +67,10 @@ fn agents(document: &Document<'_>) -> Vec<Value> {
 fn entities(document: &Document<'_>) -> Vec<Value> {
     let source = &document.whole.signed.draft().source;
     let narration = if source.length_ms.is_some() { "recording of the examination" } else { "text of the examination" };
-    let entity = |role: &str, sha256: &str, what: &str| json!({ "role": role, "what": { "identifier": { "system": SHA256, "value": sha256 }, "display": what } });
+    let entity = |role: &str, sha256: &str, what: &str| {
+        let identifier = json!({ "system": SHA256, "value": sha256 });
+        json!({ "role": role, "what": { "identifier": identifier, "display": what } })
+    };
     let mut all = vec![
         entity("source", &source.sha256, narration),
         entity("derivation", &document.draft_sha256, "draft record, as JSON"),

@@ -1,6 +1,6 @@
 //! Texts that nothing in FHIR stumbles over.
-//! Takes words that people wrote or said, and whole JSON values; gives XHTML, and values without control characters, without odd
-//! blanks, and without anything null or empty, which FHIR forbids. Leaves alone what the words say.
+//! Takes words that people wrote or said, and whole JSON values; gives XHTML, and values without control characters,
+//! without odd blanks, and without anything null or empty, which FHIR forbids. Leaves alone what the words say.
 //!
 //! `<script>` in a name is shown as `&lt;script&gt;`
 
@@ -60,8 +60,8 @@ fn kept(value: Value) -> Option<Value> {
     }
 }
 
-/// Words with single blanks between; without control characters, what XML forbids, and what turns the direction of the text behind
-/// it, figures included. FHIR's texts know no other blanks.
+/// Words with single blanks between; without control characters, what XML forbids, and what turns the direction of the
+/// text behind it, figures included. FHIR's texts know no other blanks.
 pub(super) fn clean(text: &str) -> String {
     let is_blank = |sign: char| sign.is_whitespace() || sign == '\u{feff}';
     let turns = |sign: char| matches!(sign, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');

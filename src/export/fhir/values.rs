@@ -1,7 +1,7 @@
 //! The value of a finding as FHIR has it.
 //! Takes a value as records write it, with its figures; gives `valueQuantity`, `valueRange`, `valueInteger`,
-//! `valueCodeableConcept`, or why there is none. No digit is lost: what has no such form is sent as words. Leaves alone which item
-//! it is of.
+//! `valueCodeableConcept`, or why there is none. No digit is lost: what has no such form is sent as words. Leaves alone
+//! which item it is of.
 //!
 //! `38+4wk` is 270 days, `>=10beats` a quantity with the comparator `>=`, `not-tested` no value but a reason
 
