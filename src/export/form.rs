@@ -7,6 +7,7 @@ use thiserror::Error;
 
 use crate::export::Whole;
 use crate::export::csv::to_csv;
+use crate::export::fhir::{FhirError, to_fhir};
 use crate::export::note::{Subject, note, to_markdown, to_text};
 
 /// A form.
@@ -30,6 +31,9 @@ pub enum FormError {
     /// The table cannot be made.
     #[error("the table cannot be written: {0}")]
     Csv(#[from] csv::Error),
+    /// The document cannot be made.
+    #[error("the document cannot be written: {0}")]
+    Fhir(#[from] FhirError),
 }
 
 impl Form {
@@ -82,7 +86,8 @@ impl Form {
             Self::Note => to_text(&note()).into_bytes(),
             Self::Markdown => to_markdown(&note()).into_bytes(),
             Self::Csv => to_csv(&[*whole], None)?.into_bytes(),
-            Self::Pdf | Self::Fhir => Vec::new(),
+            Self::Fhir => to_fhir(whole)?.into_bytes(),
+            Self::Pdf => Vec::new(),
         })
     }
 }

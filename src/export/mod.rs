@@ -9,6 +9,7 @@ pub mod csv;
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
+pub mod fhir;
 pub mod form;
 mod lines;
 pub mod note;
@@ -17,6 +18,7 @@ pub mod words;
 pub use draft_json::{SCHEMA, to_json, to_json_with};
 pub use draft_table::to_table;
 pub use draft_tsv::to_tsv;
+pub use fhir::{FhirError, to_fhir};
 
 use crate::computed::Computed;
 use crate::lexicon::Lexicon;

@@ -10,6 +10,8 @@ mod dictate;
 mod draft_json;
 mod exports;
 mod faults;
+mod fhir;
+mod fhir_checker;
 mod foreign;
 mod foreign_files;
 mod growth;

@@ -170,7 +170,7 @@ const DOORS: [(&str, &[&str]); 31] = [
     ("hmac", &["src/store/encryption/", "src/export/csv.rs"]),
     ("zeroize", &["src/store/"]),
     ("rpassword", &["src/cli/passphrase.rs"]),
-    ("uuid", &["src/store/"]),
+    ("uuid", &["src/store/", "src/export/fhir/names.rs"]),
     ("jiff", &["src/record/person.rs", "src/record/remarks.rs", "src/export/csv.rs"]),
     ("serde_json", &["src/export/", "src/setup/", "src/store/", "src/page/"]),
 ];
