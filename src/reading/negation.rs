@@ -227,7 +227,8 @@ pub fn names_had(lexicon: &Lexicon, tokens: &[Token], named: &[Vec<ItemIx>]) -> 
     found
 }
 
-// "No clonus on the left but six beats on the right": the denial holds though a result follows for the other side.
+// "No clonus on the left but six beats on the right", "No grasp on the left, weak on the right": the denial holds though a result
+// follows for the other side.
 fn contrasted(tokens: &[Token], at: usize) -> bool {
     let result = |segment: usize| {
         tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation))
@@ -235,7 +236,19 @@ fn contrasted(tokens: &[Token], at: usize) -> bool {
     let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.says_one_side());
     let here = tokens[at].segment;
     let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
-    !result(here) && but.is_some_and(|but| sided(but) && sided(here))
+    let next = tokens.iter().map(|token| token.segment).find(|segment| *segment > here);
+    let other = next.filter(|next| {
+        result(*next)
+            && one_side(tokens, *next).is_some_and(|side| one_side(tokens, here).is_some_and(|own| own != side))
+    });
+    !result(here) && (but.is_some_and(|but| sided(but) && sided(here)) || other.is_some())
+}
+
+/// The only side that a segment says, left or right.
+fn one_side(tokens: &[Token], segment: usize) -> Option<bool> {
+    let mut sides = tokens.iter().filter(|token| token.segment == segment && token.says_one_side());
+    let side = sides.next()?.is(Word::SideLeft);
+    sides.all(|token| token.is(Word::SideLeft) == side).then_some(side)
 }
 
 // "No tremor, clonus or seizures": a list shares one denial.
