@@ -1,7 +1,7 @@
-//! Draft record → text, JSON or rows; measurements → growth charts.
+//! Draft record → text, JSON or rows; records → notes, growth charts and PDF.
 //! Takes a draft; gives a text for people (`draft_table`), a promise for programs (`draft_json`, with its schema beside
 //! it), or rows as the corpus has them (`draft_tsv`). Every form says that it is a draft. Takes measurements; gives a growth chart
-//! (`chart`) as a drawing (`drawing`), for a page (`svg`). Leaves alone where it is written.
+//! (`chart`) as a drawing (`drawing`), for a page (`svg`) or for the PDF of a note (`pdf`). Leaves alone where it is written.
 //!
 //! The finding "scarf sign, both, to midline" is one line in each of them
 
@@ -11,6 +11,7 @@ pub mod draft_table;
 pub mod draft_tsv;
 pub mod drawing;
 pub mod note;
+pub mod pdf;
 pub mod svg;
 pub mod words;
 

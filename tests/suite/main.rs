@@ -23,6 +23,7 @@ mod numbers;
 mod page;
 mod page_dictation;
 mod page_served;
+mod pdf;
 mod phrases;
 mod properties;
 mod sounds;
