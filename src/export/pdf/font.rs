@@ -4,9 +4,10 @@
 //!
 //! "tone ↑ 90°" is written as it is, a smiling face as "\u{fffd}"
 
+use std::collections::HashMap;
+
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use skrifa::instance::{LocationRef, Size};
-use skrifa::metrics::GlyphMetrics;
 use skrifa::{FontRef, MetadataProvider};
 
 use super::PdfError;
@@ -33,21 +34,28 @@ pub(super) struct Fonts {
 struct Loaded {
     /// For the page.
     font: Font,
-    /// For widths.
-    parsed: FontRef<'static>,
-    units: f32,
+    /// What it can write: the glyph, and how wide it is in shares of the size. Nothing goes through them in order.
+    glyphs: HashMap<char, (GlyphId, f32)>,
+}
+
+impl Loaded {
+    fn new(bytes: &'static [u8]) -> Result<Self, PdfError> {
+        let parsed = FontRef::new(bytes).map_err(|fault| PdfError::Font(fault.to_string()))?;
+        let font = Font::new(bytes.into(), 0).ok_or_else(|| PdfError::Font("it has no outlines".to_owned()))?;
+        let measures = parsed.glyph_metrics(Size::unscaled(), LocationRef::default());
+        let glyph = |(code, glyph): (u32, skrifa::GlyphId)| {
+            let wide = measures.advance_width(glyph)? / font.units_per_em();
+            Some((char::from_u32(code)?, (GlyphId::new(glyph.to_u32()), wide)))
+        };
+        let glyphs = parsed.charmap().mappings().filter_map(glyph).collect();
+        Ok(Self { font, glyphs })
+    }
 }
 
 impl Fonts {
     /// The fonts that the program brings.
     pub(super) fn load() -> Result<Self, PdfError> {
-        let load = |bytes: &'static [u8]| -> Result<Loaded, PdfError> {
-            let parsed = FontRef::new(bytes).map_err(|fault| PdfError::Font(fault.to_string()))?;
-            let font = Font::new(bytes.into(), 0).ok_or_else(|| PdfError::Font("it has no outlines".to_owned()))?;
-            let units = font.units_per_em();
-            Ok(Loaded { font, parsed, units })
-        };
-        Ok(Self { regular: load(REGULAR)?, bold: load(BOLD)? })
+        Ok(Self { regular: Loaded::new(REGULAR)?, bold: Loaded::new(BOLD)? })
     }
 
     fn of(&self, face: Face) -> &Loaded {
@@ -64,8 +72,7 @@ impl Fonts {
 
     /// Text as the fonts can write it: in a line, breaks and tabs as blanks.
     pub(super) fn writable(&self, text: &str) -> String {
-        let (regular, bold) = (self.regular.parsed.charmap(), self.bold.parsed.charmap());
-        let known = |sign: char| regular.map(sign).is_some() && bold.map(sign).is_some();
+        let known = |sign: char| self.regular.glyphs.contains_key(&sign) && self.bold.glyphs.contains_key(&sign);
         text.chars()
             // A soft hyphen is seen only where a line breaks at it, and none does.
             .filter(|sign| *sign != '\u{ad}')
@@ -79,42 +86,26 @@ impl Fonts {
 
     /// How wide a text is.
     pub(super) fn width(&self, face: Face, size: f32, text: &str) -> f32 {
-        let measures = self.measures(face);
-        text.chars().map(|sign| self.advance(face, &measures, sign)).sum::<f32>() * size
+        self.widths(face, size, text).sum()
     }
 
     /// The widths of a text's characters.
-    pub(super) fn widths(&self, face: Face, size: f32, text: &str) -> Vec<f32> {
-        let measures = self.measures(face);
-        text.chars().map(|sign| self.advance(face, &measures, sign) * size).collect()
+    pub(super) fn widths(&self, face: Face, size: f32, text: &str) -> impl Iterator<Item = f32> {
+        let glyphs = &self.of(face).glyphs;
+        text.chars().map(move |sign| glyphs.get(&sign).map_or(0.0, |(_, wide)| wide * size))
     }
 
     /// The glyphs of a text.
     pub(super) fn glyphs(&self, face: Face, text: &str) -> Vec<KrillaGlyph> {
-        let measures = self.measures(face);
-        let charmap = self.of(face).parsed.charmap();
+        let known = &self.of(face).glyphs;
         text.char_indices()
-            .map(|(at, sign)| KrillaGlyph {
-                glyph_id: GlyphId::new(charmap.map(sign).map_or(0, |glyph| glyph.to_u32())),
-                text_range: at..at + sign.len_utf8(),
-                x_advance: self.advance(face, &measures, sign),
-                x_offset: 0.0,
-                y_offset: 0.0,
-                y_advance: 0.0,
-                location: None,
+            .map(|(at, sign)| {
+                let (glyph_id, x_advance) = known.get(&sign).copied().unwrap_or((GlyphId::new(0), 0.0));
+                let text_range = at..at + sign.len_utf8();
+                let (x_offset, y_offset, y_advance, location) = (0.0, 0.0, 0.0, None);
+                KrillaGlyph { glyph_id, text_range, x_advance, x_offset, y_offset, y_advance, location }
             })
             .collect()
-    }
-
-    fn measures(&self, face: Face) -> GlyphMetrics<'static> {
-        self.of(face).parsed.glyph_metrics(Size::unscaled(), LocationRef::default())
-    }
-
-    // In shares of the size.
-    fn advance(&self, face: Face, measures: &GlyphMetrics<'static>, sign: char) -> f32 {
-        let loaded = self.of(face);
-        let glyph = loaded.parsed.charmap().map(sign).unwrap_or_default();
-        measures.advance_width(glyph).unwrap_or(0.0) / loaded.units
     }
 }
 

@@ -49,10 +49,9 @@ pub(super) fn lines(fonts: &Fonts, runs: &[(Style, &str)], width: f32, hang: f32
 
 impl Setter<'_> {
     fn word(&mut self, style: Style, word: &str) {
-        let blank = self.fonts.width(style.face, style.size, " ");
         let width = self.fonts.width(style.face, style.size, word);
         let begins = self.lines.last().is_none_or(Vec::is_empty);
-        let gap = if begins { 0.0 } else { blank };
+        let gap = self.blank();
         if self.lines.is_empty() || (!begins && self.x + gap + width > self.width) {
             self.next_line();
         }
@@ -74,6 +73,12 @@ impl Setter<'_> {
         self.put(style, &piece, wide);
     }
 
+    // The blank behind the line's last word, in that word's style; none at its beginning.
+    fn blank(&self) -> f32 {
+        let last = self.lines.last().and_then(|line| line.last());
+        last.map_or(0.0, |last| self.fonts.width(last.style.face, last.style.size, " "))
+    }
+
     // The blank between two words belongs to the first, also at a line's end: copied text keeps its words apart.
     fn next_line(&mut self) {
         if let Some(piece) = self.lines.last_mut().and_then(|line| line.last_mut()) {
@@ -88,9 +93,9 @@ impl Setter<'_> {
     }
 
     fn put(&mut self, style: Style, words: &str, width: f32) {
+        let blank = self.blank();
         let Some(line) = self.lines.last_mut() else { return };
         if let Some(last) = line.last_mut() {
-            let blank = self.fonts.width(last.style.face, last.style.size, " ");
             self.x += blank;
             last.words.push(' ');
             if last.style == style {

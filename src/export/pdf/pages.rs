@@ -52,6 +52,8 @@ pub(super) struct Pages<'a> {
 const SIDE: f32 = 38.0;
 const TOP: f32 = 34.0;
 const BOTTOM: f32 = 26.0;
+/// Where the text begins, on every page but the first.
+const TEXT_TOP: f32 = TOP + 18.0;
 const GAP: f32 = 20.0;
 /// Sizes of type: the first with which everything is on one page; the last of them from which on that is worth smaller type.
 const SIZES: [f32; 6] = [9.6, 9.2, 8.8, 8.5, 8.2, 8.0];
@@ -258,26 +260,32 @@ impl<'a, 'n> Arranging<'a, 'n> {
         self.put(Belongs::Header, Ink::Words { at: (SIDE, TOP + 4.0), style: bold(HEADING), words: title });
         self.put(Belongs::Header, Ink::Words { at: (SIDE + left, TOP + 4.0), style: regular(HEADING), words: whose });
         self.rule(TOP + 10.0, 0.7);
-        TOP + 18.0
+        TEXT_TOP
     }
 
     // In one line; what is cut from its end is shown by dots. It stands in full elsewhere.
     fn fitting(&self, words: &str, style: Style, width: f32) -> String {
         let words = self.fonts.writable(words);
-        let mut many = words.chars().count().min(400);
-        let mut short = shortened(&words, many);
-        while many > 4 && self.fonts.width(style.face, style.size, &short) > width {
-            many -= 1;
-            short = shortened(&words, many);
+        let wide = |text: &str| self.fonts.width(style.face, style.size, text);
+        if wide(&words) <= width {
+            return words;
         }
-        short
+        let mut room = width - wide("...");
+        let fits = |(_, sign): &(char, f32)| {
+            room -= sign;
+            room >= 0.0
+        };
+        let signs = words.chars().zip(self.fonts.widths(style.face, style.size, &words));
+        let kept: String = signs.take_while(fits).map(|(sign, _)| sign).collect();
+        format!("{}...", kept.trim_end())
     }
 
     // Two side by side, under the text if they have room there.
     fn drawings(&mut self, drawings: &[&'a Drawing], text_end: f32) {
         let mut y = text_end + 14.0;
         for pair in drawings.chunks(2) {
-            let scale = |drawing: &Drawing| (self.column() / drawing.width).min(1.0);
+            let highest = self.bottom() - TEXT_TOP;
+            let scale = |drawing: &Drawing| (self.column() / drawing.width).min(highest / drawing.height).min(1.0);
             let height = pair.iter().map(|drawing| drawing.height * scale(drawing)).fold(0.0, f32::max);
             let scales: Vec<f32> = pair.iter().map(|drawing| scale(drawing)).collect();
             if y + height > self.bottom() {
@@ -338,4 +346,71 @@ fn regular(size: f32) -> Style {
 
 fn soft(size: f32) -> Style {
     Style { tone: Tone::Soft, ..regular(size) }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::export::note::{NoteLine, Section};
+
+    // Upper left and lower right, about.
+    fn corners(fonts: &Fonts, ink: &Ink) -> (Place, Place) {
+        match ink {
+            Ink::Words { at, style, words } => {
+                (*at, (at.0 + fonts.width(style.face, style.size, words.trim_end()), at.1))
+            }
+            Ink::Rule { from, to, .. } => (*from, *to),
+            Ink::Drawn { at, scale, drawing } => (*at, (at.0 + drawing.width * scale, at.1 + drawing.height * scale)),
+        }
+    }
+
+    #[track_caller]
+    fn check_edges(fonts: &Fonts, pages: &Pages) {
+        let (width, height) = pages.size;
+        let within = |(x, y): Place| {
+            (SIDE - 0.1..=width - SIDE + 0.1).contains(&x) && (TOP - 0.1..=height - BOTTOM + 0.1).contains(&y)
+        };
+        for leaves in &pages.pages {
+            // The last rule from side to side is the one above the foot.
+            let is_wide =
+                |ink: &Ink| matches!(ink, Ink::Rule { from, to, .. } if to.0 - from.0 > width - 2.0 * SIDE - 0.1);
+            let foot = leaves.iter().rposition(|leaf| is_wide(&leaf.ink)).expect("every page has a foot");
+            let foot_at = corners(fonts, &leaves[foot].ink).0.1;
+            for (at, leaf) in leaves.iter().enumerate() {
+                let (first, last) = corners(fonts, &leaf.ink);
+                assert!(within(first) && within(last), "beyond the edge: {leaf:?}");
+                assert!(at >= foot || last.1 <= foot_at, "in the foot: {leaf:?}");
+            }
+        }
+    }
+
+    fn drawing(height: f32) -> Drawing {
+        Drawing { width: 256.0, height, title: String::new(), words: String::new(), shapes: Vec::new() }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(32))]
+        #[test]
+        fn nothing_is_beyond_the_edges_and_columns_end_above_the_foot(
+            title in prop_oneof!["[A-Za-z ]{0,160}", "W{0,200}", ".{0,400}"],
+            status in prop_oneof!["[A-Za-z ]{0,300}", "W{0,320}"],
+            pairs in prop::collection::vec(("[a-z]{0,10}", prop_oneof!["W{0,170}", "[a-z ]{0,170}"]), 0..20),
+            lines in prop::collection::vec((".{0,40}", prop_oneof![".{0,900}", "W{0,2000}"], "[a-z ]{0,200}"), 0..40),
+            foot in prop::collection::vec("[A-Za-z ]{0,300}", 0..9),
+            heights in prop::collection::vec(50f32..2000.0, 0..4),
+            draft in any::<bool>(),
+        ) {
+            let fonts = Fonts::load().unwrap();
+            let lines = lines.into_iter().map(|(lead, words, small)| NoteLine { lead, words, small }).collect();
+            let sections = vec![Section { title: title.clone(), lines }];
+            let note = Note { title, draft, status, heading: pairs, sections, foot };
+            let drawings: Vec<Drawing> = heights.into_iter().map(drawing).collect();
+            let drawings: Vec<&Drawing> = drawings.iter().collect();
+            for size in [(595.28, 841.89), (612.0, 792.0)] {
+                check_edges(&fonts, &arranged(&fonts, &note, &drawings, size));
+            }
+        }
+    }
 }
