@@ -1,18 +1,23 @@
-//! Draft record → text, JSON or rows.
+//! Draft record → text, JSON or rows; records → notes, growth charts and PDF.
 //! Takes a draft; gives a text for people (`draft_table`), a promise for programs (`draft_json`, with its schema beside
-//! it), or rows as the corpus has them (`draft_tsv`). Every form says that it is a draft. Leaves alone where it is written.
+//! it), or rows as the corpus has them (`draft_tsv`). Every form says that it is a draft. Takes measurements; gives a growth chart
+//! (`chart`) as a drawing (`drawing`), for a page (`svg`) or for the PDF of a note (`pdf`). Leaves alone where it is written.
 //!
 //! The finding "scarf sign, both, to midline" is one line in each of them
 
+pub mod chart;
 pub mod computed_json;
 pub mod csv;
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
+pub mod drawing;
 pub mod fhir;
 pub mod form;
 mod lines;
 pub mod note;
+pub mod pdf;
+pub mod svg;
 pub mod words;
 
 pub use draft_json::{SCHEMA, to_json, to_json_with};

@@ -3,6 +3,7 @@
 //! Leaves alone single functions, whose tests stand beside them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test may give up, and says why")]
 
+mod chart;
 mod cli;
 mod commands;
 mod corpus;
@@ -25,6 +26,7 @@ mod numbers;
 mod page;
 mod page_dictation;
 mod page_served;
+mod pdf;
 mod phrases;
 mod properties;
 mod sounds;

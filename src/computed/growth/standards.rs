@@ -166,11 +166,7 @@ pub fn score_by(
     sex: Sex,
     at: u32,
 ) -> Result<Score, NoScore> {
-    let table = match standard {
-        Standard::Who => &tables.who,
-        Standard::Newborn => &tables.newborn,
-        Standard::Preterm => &tables.preterm,
-    };
+    let table = tables.of(standard);
     let mut ages = table.keys().filter(|key| (key.0, key.1) == (measure, sex)).map(|key| key.2);
     let first = ages.next().ok_or(NoScore::Missing(standard))?;
     let last = ages.next_back().unwrap_or(first);

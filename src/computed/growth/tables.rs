@@ -9,6 +9,8 @@ use std::sync::LazyLock;
 
 use crate::lexicon::load::growth_files;
 
+use super::standards::Standard;
+
 /// What is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Measure {
@@ -79,7 +81,7 @@ pub(super) enum Parameters {
 }
 
 /// Of a standard, by measure, sex and age in days.
-type Table = BTreeMap<(Measure, Sex, u32), Parameters>;
+pub(super) type Table = BTreeMap<(Measure, Sex, u32), Parameters>;
 
 /// The numbers of all standards that are there.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -112,6 +114,15 @@ impl Tables {
     #[must_use]
     pub fn built_in() -> &'static Self {
         &BUILT_IN
+    }
+
+    /// The numbers of a standard; none where they are not there.
+    pub(super) fn of(&self, standard: Standard) -> &Table {
+        match standard {
+            Standard::Who => &self.who,
+            Standard::Newborn => &self.newborn,
+            Standard::Preterm => &self.preterm,
+        }
     }
 
     /// Reads the files that are there, each with its name.
