@@ -19,7 +19,7 @@ export function sources(cited) {
     el(
       'li',
       {},
-      source,
+      `Source: ${source}`,
       // "common practice, no source" says of itself what it is.
       mark && mark !== source ? [' ', el('span', { class: 'source-mark' }, mark)] : null,
       rules.length > 0 ? el('span', { class: 'rule-ids' }, ` (${rules.join(', ')})`) : null,

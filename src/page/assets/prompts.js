@@ -110,7 +110,7 @@ function show(prompt, ask) {
 }
 
 function withName(made, name) {
-  made.append(unseen(`: ${name}`));
+  made.append(unseen(` ${name}`));
   return made;
 }
 
