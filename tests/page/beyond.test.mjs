@@ -238,6 +238,11 @@ test('before signing, prompts are said once more, and whose it is is asked for',
   for (const one of standing) assert.ok((await dialog.textContent()).includes(one.words), one.words);
   assert.match(await dialog.textContent(), /1 prompt put aside, with a reason/);
   assert.equal(await page.evaluate(() => document.activeElement.name), 'name', 'the hands find what they found before');
+  const seen = await dialog.locator('.prompt').first().evaluate((made) => {
+    const { top, bottom } = made.getBoundingClientRect();
+    return top > 0 && bottom < innerHeight && made.contains(document.elementFromPoint(innerWidth / 2, bottom - 20));
+  });
+  assert.ok(seen, 'the most pressing prompt is in sight, without a scroll');
   assert.deepEqual(await faultsInBoth(page, 'beyond-sign'), []);
   await dialog.getByLabel('Infant').fill('cot 7');
   await page.keyboard.press('Enter');
@@ -282,6 +287,7 @@ test('signed records of one infant stand side by side, once somebody opens them'
     await table.locator('tr', { hasText: 'Popliteal angle left' }).textContent(),
     'Popliteal angle left150°90° ≠ changed',
   );
+  assert.match(await table.locator('tr', { hasText: 'Birth weight' }).textContent(), /not mentioned ≠ told in one alone/);
   assert.match(await page.locator('[data-keep=earlier]').textContent(), /Head circumference: \+0\.80 cm a week, 22 Nov 2026 to 29 Nov 2026/);
   await page.getByLabel(/Only what changed/).check();
   assert.equal(await table.locator('tbody tr.same:visible').count(), 0);

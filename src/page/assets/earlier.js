@@ -29,7 +29,7 @@ function draw(place, told, record, kept) {
   narrow.addEventListener('change', apply);
   apply();
   const changes = told.rows.filter((row) => row.changed).length;
-  const words = `Only what changed since the last one (${changes} of ${told.rows.length})`;
+  const words = `Only what changed, or was told in one of the last two alone (${changes} of ${told.rows.length})`;
   fill(
     place,
     growth(told),
@@ -83,6 +83,11 @@ function body(region, rows, columns) {
   );
 }
 
+// What nobody mentioned has not changed by that.
+function changeWords({ values }) {
+  return values.slice(-2).includes(null) ? 'told in one alone' : 'changed';
+}
+
 function rowOf(row) {
   const last = row.values.length - 1;
   return el(
@@ -94,7 +99,7 @@ function rowOf(row) {
         'td',
         { class: value === null ? 'none' : null },
         value ?? 'not mentioned',
-        row.changed && at === last ? el('span', { class: 'change-mark' }, ' ≠ changed') : null,
+        row.changed && at === last ? el('span', { class: 'change-mark' }, ` ≠ ${changeWords(row)}`) : null,
       ),
     ),
   );

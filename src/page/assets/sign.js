@@ -31,9 +31,10 @@ export function sign(record, { send, go, remark }) {
     title: amends ? `Amend version ${amends.version}` : 'Sign this record',
     content: [
       summary(record),
-      repeated(record),
       amends ? reason.field : null,
+      // Below the first fields: where the focus is, the most pressing prompt is in sight.
       fields,
+      repeated(record),
       whoseWords(record),
       whose ? [whose.content, el('p', { class: 'quiet' }, 'May be left empty.')] : null,
       cautions(record),
