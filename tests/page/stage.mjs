@@ -196,7 +196,11 @@ export function signNow(page, id, said) {
       const by = { name: 'A. Examiner', role: 'registrar' };
       const post = async (what, body) => {
         const headers = { 'content-type': 'application/json' };
-        const answer = await fetch(`/api/records/${id}/${what}`, { method: 'POST', headers, body: JSON.stringify(body) });
+        const answer = await fetch(`/api/records/${id}/${what}`, {
+          method: 'POST',
+          headers,
+          body: JSON.stringify(body),
+        });
         if (!answer.ok) throw new Error(`${what}: ${await answer.text()}`);
         return answer.json();
       };

@@ -13,7 +13,8 @@ const DRAWS = new Set(
 /** Fills a place with the charts of a record; `kept` remembers which measure was looked at, and drawings. */
 export async function show(place, record, kept) {
   const sizes = new Map();
-  for (const size of record.computed.sizes) if (size.z !== null) sizes.set(size.measure, [...(sizes.get(size.measure) ?? []), size]);
+  for (const size of record.computed.sizes)
+    if (size.z !== null) sizes.set(size.measure, [...(sizes.get(size.measure) ?? []), size]);
   if (sizes.size === 0) return fill(place);
   const measure = sizes.has(kept.measure) ? kept.measure : [...sizes.keys()][0];
   const figure = el('figure', { class: 'chart' });
@@ -35,13 +36,15 @@ function chips(sizes, measure, pick) {
 }
 
 async function draw(figure, record, sizes, kept) {
-  const words = sizes.map((size) => `${capital(size.name)} ${size.value}: ${figureWords(size)}; ${size.standard}, ${size.used}`);
+  const words = sizes.map(
+    (size) => `${capital(size.name)} ${size.value}: ${figureWords(size)}; ${size.standard}, ${size.used}`,
+  );
   const caption = el(
     'figcaption',
     { class: 'quiet' },
     words.map((line) => el('span', {}, `${line}.`)),
   );
-  const key = `${record.id} ${words.join()}`;
+  const key = `${record.infant?.words} ${words.join()}`;
   try {
     if (!kept.charts.has(key)) kept.charts.set(key, parsed(await api.chart(record.id, sizes[0].measure)));
     const svg = document.importNode(kept.charts.get(key), true);

@@ -33,17 +33,17 @@ function inShort({ ages: all, sizes: measured }) {
 // The hash is there to tell rules apart; its beginning does.
 function what({ what: words, rules }) {
   const short = rules.replace(/\b([0-9a-f]{12})[0-9a-f]{20,}\b/g, '$1…');
-  return el('p', { class: 'quiet' }, computedLabel(), ` ${capital(words.replace(/^computed /, ''))}. By ${short.replace(/[^….]$/, '$&.')}`);
+  return el(
+    'p',
+    { class: 'quiet' },
+    computedLabel(),
+    ` ${capital(words.replace(/^computed /, ''))}. By ${short.replace(/[^….]$/, '$&.')}`,
+  );
 }
 
 function ages({ ages: all, no_ages: missing }) {
   const lines = all.map((age) =>
-    el(
-      'div',
-      {},
-      el('dt', {}, capital(age.kind)),
-      el('dd', {}, el('strong', {}, age.words), notesWords(age.notes)),
-    ),
+    el('div', {}, el('dt', {}, capital(age.kind)), el('dd', {}, el('strong', {}, age.words), notesWords(age.notes))),
   );
   return [
     el('h3', {}, 'Ages'),

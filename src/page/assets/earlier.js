@@ -58,7 +58,16 @@ function tableOf({ examinations, rows }, record) {
     'table',
     { class: 'side-by-side' },
     el('caption', { class: 'unseen' }, 'Examinations of this infant, oldest first'),
-    el('thead', {}, el('tr', {}, el('th', { scope: 'col' }, 'Finding'), examinations.map((one) => head(one, record)))),
+    el(
+      'thead',
+      {},
+      el(
+        'tr',
+        {},
+        el('th', { scope: 'col' }, 'Finding'),
+        examinations.map((one) => head(one, record)),
+      ),
+    ),
     [...regions].map(([name, of]) => body(name, of, examinations.length)),
   );
 }

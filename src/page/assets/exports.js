@@ -22,7 +22,11 @@ export function section(record, ask) {
     { class: 'exports', data: { keep: 'exports' } },
     el('summary', {}, 'Take it out as a file'),
     record.decided_since > 0
-      ? el('p', { class: 'quiet' }, `As signed in version ${record.signatures.at(-1).version}; what was decided since is not in it.`)
+      ? el(
+          'p',
+          { class: 'quiet' },
+          `As signed in version ${record.signatures.at(-1).version}; what was decided since is not in it.`,
+        )
       : null,
     el(
       'ul',

@@ -75,8 +75,12 @@ function timeFields(before) {
   const at = dated('Time, if known', 'time', time.slice(0, 5));
   const starts = [on.input.value, at.input.value].join();
   const read = () => {
+    // What is half typed reads as nothing, and would be lost.
+    if ([on.input, at.input].some((input) => input.validity.badInput))
+      throw new Error('The day or the time is not whole; fill it in, or clear it.');
     if ([on.input.value, at.input.value].join() === starts) return {};
-    if (at.input.value && !on.input.value) throw new Error('The day is missing; a time alone does not tell when it was.');
+    if (at.input.value && !on.input.value)
+      throw new Error('The day is missing; a time alone does not tell when it was.');
     return { examined: on.input.value + (at.input.value ? `T${at.input.value}` : '') };
   };
   return { content: el('div', { class: 'two' }, on.field, at.field), read };

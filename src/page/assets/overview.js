@@ -98,7 +98,7 @@ export function head(record, tally, stands, ask) {
         number(tally.clear, 'clear', 'clear'),
         number(tally.decided, 'decided', 'decided'),
         gaps(record),
-        pressing(record),
+        prompted(record),
       ),
       el('div', { class: 'acts' }, acts(tally, stands, ask)),
     ),
@@ -112,12 +112,14 @@ function gaps(record) {
   return el('button', { type: 'button', class: 'gaps', on: { click: go } }, '⚠ something said may be missing');
 }
 
-// What is commonly looked at at once is told wherever the reader is, and when a change has only just made it so.
-function pressing(record) {
-  const now = standing(record, 'now').length;
-  if (now === 0) return null;
+// How many prompts there are is told wherever the reader is, and when a change has only just made one.
+function prompted(record) {
+  const [now, all] = [standing(record, 'now').length, standing(record).length];
+  if (all === 0) return null;
   const go = () => document.getElementById('prompts-head').focus();
-  return el('button', { type: 'button', class: 'gaps', on: { click: go } }, `◆ ${now} to look at now`);
+  const more = all > now ? `, ${all - now} more` : '';
+  const words = now > 0 ? `◆ ${now} to look at now${more}` : `◇ ${all} worth a second look`;
+  return el('button', { type: 'button', class: now > 0 ? 'gaps' : 'gaps calm', on: { click: go } }, words);
 }
 
 function lost(record) {

@@ -88,7 +88,9 @@ function shown(prompt, ask, { folded = false } = {}) {
     el(
       'div',
       { class: 'prompt-foot' },
-      folded ? el('details', { data: { keep: `why-${prompt.id}` } }, el('summary', {}, 'Why, and where from'), why) : null,
+      folded
+        ? el('details', { data: { keep: `why-${prompt.id}` } }, el('summary', {}, 'Why, and where from'), why)
+        : null,
       el('div', { class: 'acts' }, show(prompt, ask), set(prompt, ask)),
     ),
   );
@@ -103,9 +105,13 @@ function set(prompt, ask) {
 
 function show(prompt, ask) {
   const many = prompt.findings.length;
-  const made = button(many === 1 ? 'Show the finding' : `Show the ${many} findings`, () => ask.together(prompt.findings), {
-    kind: 'small',
-  });
+  const made = button(
+    many === 1 ? 'Show the finding' : `Show the ${many} findings`,
+    () => ask.together(prompt.findings),
+    {
+      kind: 'small',
+    },
+  );
   return withName(made, prompt.said.join(', '));
 }
 

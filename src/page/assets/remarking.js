@@ -34,6 +34,7 @@ export class Remarking extends Deciding {
 
   async keepFile(kind, words) {
     const name = await fetchFile(this.record.id, kind);
+    this.app.trouble('');
     this.say(`${words}: ${name}`);
   }
 
