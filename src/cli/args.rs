@@ -5,15 +5,21 @@
 //! `spoken-exam draft note.txt --format json` gives the command draft with this format
 
 mod dictate;
+mod export;
+mod store;
 
 use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::setup::{Model, Precision};
-use crate::store::{KeepSound, State};
 
 pub(super) use dictate::{DictateArgs, Source};
+pub(super) use export::{ExportArgs, FormChoice, PaperChoice};
+pub(super) use store::{
+    StoreArgs, StoreChangePassphraseArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreEncryptArgs,
+    StoreKeepSoundArgs, StoreListArgs, StoreRemarkArgs, StoreShowArgs,
+};
 
 /// Turn a spoken newborn neurological examination into a draft record
 #[derive(Debug, Parser)]
@@ -43,6 +49,8 @@ pub(super) enum Command {
     Store(StoreArgs),
     /// Review and sign records on a page in your browser
     Review(ReviewArgs),
+    /// Write signed records as a note, PDF, FHIR document or CSV
+    Export(ExportArgs),
 }
 
 /// The arguments of `draft`.
@@ -241,108 +249,6 @@ pub(super) struct StoreFolder {
     pub(super) passphrase_file: Option<PathBuf>,
 }
 
-/// The arguments of `store`.
-#[derive(Debug, clap::Args)]
-pub(super) struct StoreArgs {
-    /// What to do with it.
-    #[command(subcommand)]
-    pub(super) command: StoreCommand,
-}
-
-/// The commands about the store.
-#[derive(Debug, Subcommand)]
-pub(super) enum StoreCommand {
-    /// List records, newest first
-    List(StoreListArgs),
-    /// Show how the store stands, or one record
-    Show(StoreShowArgs),
-    /// Find out whether everything is as it was written
-    Check(StoreCheckArgs),
-    /// Set how long recordings are kept
-    KeepSound(StoreKeepSoundArgs),
-    /// Delete the recording of one record now; its draft and decisions stay
-    DeleteSound(StoreDeleteSoundArgs),
-    /// Encrypt the store, or make one that is; without its passphrase all is lost
-    Encrypt(StoreEncryptArgs),
-    /// Give an encrypted store another passphrase
-    ChangePassphrase(StoreChangePassphraseArgs),
-}
-
-/// The arguments of `store list`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-list.txt"))]
-pub(super) struct StoreListArgs {
-    /// Only records with all these words, or beginnings of them: of the file's name, of
-    /// the id, or a value said of the infant
-    #[arg(value_name = "WORD")]
-    pub(super) words: Vec<String>,
-    /// Only records in this state: draft, in-review, signed or amended
-    #[arg(long, value_name = "STATE", value_parser = state)]
-    pub(super) state: Option<State>,
-    /// Leave out the N newest
-    #[arg(long, value_name = "N", default_value = "0")]
-    pub(super) from: u32,
-    /// List N at most
-    #[arg(long, value_name = "N", default_value = "20")]
-    pub(super) most: u32,
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
-fn state(text: &str) -> Result<State, String> {
-    let known = State::ALL.into_iter().find(|state| state.name() == text);
-    known.ok_or_else(|| format!("`{text}` is no state; there are draft, in-review, signed and amended"))
-}
-
-/// The arguments of `store show`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-show.txt"))]
-pub(super) struct StoreShowArgs {
-    /// The record's id, or its beginning [default: the store as a whole]
-    #[arg(value_name = "ID")]
-    pub(super) id: Option<String>,
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
-/// The arguments of `store check`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-check.txt"))]
-pub(super) struct StoreCheckArgs {
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
-/// The arguments of `store keep-sound`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-keep-sound.txt"))]
-pub(super) struct StoreKeepSoundArgs {
-    /// for-ever, until-signed (of every record made of it), or not-kept
-    #[arg(value_name = "POLICY")]
-    pub(super) policy: KeepSound,
-    /// Delete recordings kept so far that this policy would not have kept
-    #[arg(long)]
-    pub(super) delete_kept: bool,
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
-/// The arguments of `store delete-sound`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-delete-sound.txt"))]
-pub(super) struct StoreDeleteSoundArgs {
-    /// The record's id, or its beginning
-    #[arg(value_name = "ID")]
-    pub(super) id: String,
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
 /// The arguments of `review`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = include_str!("help/review.txt"))]
@@ -371,27 +277,6 @@ pub(super) struct ReviewArgs {
     /// Of the lexicon.
     #[command(flatten)]
     pub(super) lexicon: LexiconFolder,
-}
-
-/// The arguments of `store encrypt`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-encrypt.txt"))]
-pub(super) struct StoreEncryptArgs {
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
-}
-
-/// The arguments of `store change-passphrase`.
-#[derive(Debug, clap::Args)]
-#[command(after_help = include_str!("help/store-change-passphrase.txt"))]
-pub(super) struct StoreChangePassphraseArgs {
-    /// The new passphrase is the first line of FILE [default: it is asked for]
-    #[arg(long, value_name = "FILE", help_heading = "Store")]
-    pub(super) new_passphrase_file: Option<PathBuf>,
-    /// Of the store.
-    #[command(flatten)]
-    pub(super) store: StoreFolder,
 }
 
 #[cfg(test)]

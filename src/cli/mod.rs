@@ -8,6 +8,7 @@ mod args;
 mod dictate;
 mod draft;
 mod explain;
+mod export;
 mod input;
 mod lexicon;
 mod listen;
@@ -62,6 +63,7 @@ fn run(args: Args) -> Result<Outcome> {
         },
         Command::Store(args) => store::run(&args),
         Command::Review(args) => review::run(&args),
+        Command::Export(args) => export::run(&args),
     }
 }
 

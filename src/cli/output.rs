@@ -25,12 +25,12 @@ fn folder_of(file: &Path) -> &Path {
 
 const EXISTS: &str = "it exists already; add --force to write over it, or name another file";
 
-/// Writes a text to a file, or to standard output where there is none.
-pub(super) fn write(text: &str, file: Option<&Path>, force: bool) -> Result<()> {
-    let Some(file) = file else { return print(text) };
+/// Writes a text, or other bytes, to a file, or to standard output where there is none.
+pub(super) fn write(bytes: impl AsRef<[u8]>, file: Option<&Path>, force: bool) -> Result<()> {
+    let Some(file) = file else { return print_bytes(bytes.as_ref()) };
     let cannot = || format!("cannot write {}", file.display());
     let mut part = tempfile::Builder::new().prefix(".draft-").tempfile_in(folder_of(file)).with_context(cannot)?;
-    part.write_all(text.as_bytes()).and_then(|()| part.as_file().sync_all()).with_context(cannot)?;
+    part.write_all(bytes.as_ref()).and_then(|()| part.as_file().sync_all()).with_context(cannot)?;
     let kept = if force { part.persist(file) } else { part.persist_noclobber(file) };
     match kept {
         Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => {
@@ -42,8 +42,12 @@ pub(super) fn write(text: &str, file: Option<&Path>, force: bool) -> Result<()> 
 
 /// Prints a text to standard output.
 pub(super) fn print(text: &str) -> Result<()> {
+    print_bytes(text.as_bytes())
+}
+
+fn print_bytes(bytes: &[u8]) -> Result<()> {
     let mut out = io::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("cannot write to standard output")
+    out.write_all(bytes).and_then(|()| out.flush()).context("cannot write to standard output")
 }
 
 /// Says something beside the result: a line on standard error. If nobody listens there, nothing can be done about it.

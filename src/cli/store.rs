@@ -11,12 +11,13 @@ use anyhow::{Context, Result};
 
 use super::args::{
     StoreArgs, StoreChangePassphraseArgs, StoreCheckArgs, StoreCommand, StoreDeleteSoundArgs, StoreEncryptArgs,
-    StoreFolder, StoreKeepSoundArgs, StoreListArgs, StoreShowArgs,
+    StoreFolder, StoreKeepSoundArgs, StoreListArgs, StoreRemarkArgs, StoreShowArgs,
 };
 use super::input::Note;
 use super::{Outcome, output, passphrase};
 use crate::export;
-use crate::record::DraftRecord;
+use crate::record::remarks::{About, Remark, Remarks};
+use crate::record::{DraftRecord, Person};
 use crate::store::{self, KeepSound, Kept, Query, Sound, State, Store, StoreError};
 
 /// Runs one of them.
@@ -24,6 +25,7 @@ pub(super) fn run(args: &StoreArgs) -> Result<Outcome> {
     match &args.command {
         StoreCommand::List(args) => list(args),
         StoreCommand::Show(args) => show(args),
+        StoreCommand::Remark(args) => remark(args),
         StoreCommand::Check(args) => check(args),
         StoreCommand::KeepSound(args) => keep_sound(args),
         StoreCommand::DeleteSound(args) => delete_sound(args),
@@ -135,6 +137,7 @@ fn store_text(store: &Store) -> Result<String> {
 fn record_text(kept: &Kept) -> String {
     let mut text = format!("record: {}\nput in: {}\nstate: {}\n", kept.id, kept.at, kept.state().name());
     let _ = writeln!(text, "recording: {}", sound_words(&kept.sound));
+    text.push_str(&remarks_text(&kept.remarks));
     for signature in &kept.signatures {
         let reason = signature.reason.as_ref().map(|reason| format!(", because: {reason}")).unwrap_or_default();
         let _ = writeln!(text, "signed: version {} by {} at {}{reason}", signature.version, signature.by, signature.at);
@@ -156,6 +159,28 @@ fn sound_words(sound: &Sound) -> String {
         Sound::ToDelete(_) => "to be deleted".to_owned(),
         Sound::Deleted => "deleted".to_owned(),
     }
+}
+
+fn remark(args: &StoreRemarkArgs) -> Result<Outcome> {
+    let (by, at) = (Person::new(&args.by, &args.role)?, store::now());
+    let said = [(About::Infant, &args.infant), (About::Examined, &args.examined)];
+    let said = said.into_iter().filter_map(|(about, words)| Some(Remark::new(about, "", words.as_ref()?, &by, at)));
+    let remarks = said.collect::<Result<Vec<_>, _>>()?;
+    let mut store = open(&args.store)?;
+    let id = store.find(&args.id)?;
+    store.remark(&id, &remarks)?;
+    output::print(&remarks_text(&store.record(&id)?.remarks))?;
+    Ok(Outcome::Done)
+}
+
+fn remarks_text(remarks: &Remarks) -> String {
+    let line = |name: &str, remark: Option<&Remark>| {
+        remark.map_or_else(
+            || format!("{name}: not written down\n"),
+            |it| format!("{name}: {} (by {})\n", it.words, it.by),
+        )
+    };
+    line("infant", remarks.infant()) + &line("examined", remarks.examined())
 }
 
 fn check(args: &StoreCheckArgs) -> Result<Outcome> {

@@ -34,6 +34,8 @@ pub(super) struct Time {
     finding: FindingId,
     said: String,
     notes: Vec<String>,
+    /// Its item's name, where nobody has confirmed it yet.
+    unconfirmed: Option<String>,
 }
 
 impl Default for Told {
@@ -49,6 +51,10 @@ impl Told {
 
     pub(super) fn notes(&self) -> &[String] {
         self.0.as_ref().map(|time| time.notes.as_slice()).unwrap_or_default()
+    }
+
+    pub(super) fn unconfirmed(&self) -> Option<String> {
+        self.0.as_ref().ok().and_then(|time| time.unconfirmed.clone())
     }
 }
 
@@ -94,7 +100,9 @@ impl Infant {
             kind,
             days,
             words,
-            notes: times.iter().flat_map(|time| time.notes.clone()).collect(),
+            notes: (times.iter().flat_map(|time| time.notes.clone()))
+                .chain(unconfirmed(times.iter().filter_map(|time| time.unconfirmed.clone())))
+                .collect(),
             from: times.iter().map(|time| time.finding).collect(),
             source: source.to_owned(),
         };
@@ -115,6 +123,12 @@ impl Infant {
             [&self.gestation, &self.since_birth].into_iter().filter_map(|told| told.0.as_ref().err().cloned());
         (ages, missing.collect())
     }
+}
+
+/// What is said where a figure rests on what nobody has confirmed yet.
+pub(super) fn unconfirmed(names: impl Iterator<Item = String>) -> Option<String> {
+    let names: Vec<String> = names.collect();
+    (!names.is_empty()).then(|| format!("rests on what is not confirmed yet: {}", names.join(", ")))
 }
 
 /// "38+6 weeks".
@@ -147,10 +161,8 @@ fn time(held: &Held) -> Result<Time, String> {
             weeks(days)
         ));
     }
-    if !held.decided {
-        notes.push(format!("{} is not confirmed yet", held.name));
-    }
-    Ok(Time { days, finding: held.finding, said: plain_value(&held.value, Some(figures)), notes })
+    let unconfirmed = (!held.decided).then(|| held.name.clone());
+    Ok(Time { days, finding: held.finding, said: plain_value(&held.value, Some(figures)), notes, unconfirmed })
 }
 
 /// Whole days, and whether days may stand behind weeks that were not said.

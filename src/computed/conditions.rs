@@ -47,7 +47,10 @@ impl Facts<'_> {
         if !held.is_specific() {
             return None;
         }
-        let mut unsure = false;
+        // "4 beats" is neither "absent" nor "unsustained" in so many words.
+        let of_words =
+            |condition: &Condition| matches!(condition, Condition::Value(_) | Condition::Only(_) | Condition::Not(_));
+        let mut unsure = held.figures.is_some() && any.iter().all(of_words);
         for condition in any {
             let within = match condition {
                 Condition::Within(from, to, unit) => {

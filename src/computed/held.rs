@@ -33,6 +33,8 @@ pub struct Held {
     pub hedged: bool,
     /// Whether somebody decided it.
     pub decided: bool,
+    /// Whether it needs the eye, and nobody has decided it.
+    pub unclear: bool,
     /// Whether nobody said it: it was added or changed by hand.
     pub by_hand: bool,
     /// Where it was said.
@@ -84,6 +86,7 @@ pub fn held(lexicon: &Lexicon, review: &Review) -> Vec<Held> {
             region: region.to_owned(),
             hedged: as_said.is_some_and(|drafted| drafted.hedged),
             decided: standing.decided.is_some(),
+            unclear: standing.decided.is_none() && standing.drafted.is_some_and(|drafted| !drafted.is_clear()),
             by_hand: as_said.is_none(),
             place: standing.drafted.map(|drafted| drafted.proof.quote.span),
             item: stated.item,

@@ -12,7 +12,7 @@ use super::held::Held;
 use super::states::{depends, only_unsettled};
 use super::usual::{rules_for, words_of};
 use super::{Cited, Level, Prompt, StateAt};
-use crate::lexicon::rules::{OfItem, PromptRule, Rules, UsualRule};
+use crate::lexicon::rules::{Condition, OfItem, PromptRule, Rules, UsualRule};
 use crate::record::FindingId;
 use crate::record::remarks::Remarks;
 
@@ -71,9 +71,13 @@ impl Grounds<'_> {
             let rules = rules_for(&self.rules.usual, self.infant, &held.item);
             let expected = rules.iter().find(|rule| !rule.expected.is_empty()).map_or(&[][..], |rule| &rule.expected);
             for rule in &rules {
-                let found = self.facts.met(&held.item, &rule.second_look, expected);
+                let met_by = |any: &[Condition]| self.facts.met(&held.item, any, expected);
+                let found = met_by(&rule.second_look);
                 if !found.is_empty() {
-                    met.push((rule, found, why(rule, expected, self.infant)));
+                    let (sides, others): (Vec<Condition>, Vec<Condition>) =
+                        rule.second_look.iter().cloned().partition(|one| matches!(one, Condition::SidesDiffer(_)));
+                    let (sides, others) = (!met_by(&sides).is_empty(), !met_by(&others).is_empty());
+                    met.push((rule, found, why(rule, expected, self.infant, (sides, others))));
                 }
             }
         }
@@ -104,7 +108,7 @@ impl Grounds<'_> {
             level: hit.level,
             findings: held.iter().map(|held| held.finding).collect(),
             words: format!("You {verb} {}. {commonly}", said.join(", ")),
-            why: hit.why.split('\n').map(str::to_owned).collect(),
+            why: lines(&hit.why),
             notes: self.notes(&held),
             cited: hit.cited.clone(),
             put_aside: self.remarks.put_aside(&id).cloned(),
@@ -119,6 +123,9 @@ impl Grounds<'_> {
         if held.iter().all(|one| one.hedged) {
             notes.push(sentences.hedged.clone());
         }
+        if held.iter().any(|one| one.unclear) {
+            notes.push(sentences.unclear.clone());
+        }
         let rule = &self.rules.reckoning.state;
         let at =
             held.iter().filter_map(|one| self.states.iter().find(|state| state.finding == one.finding && state.poorly));
@@ -131,15 +138,29 @@ impl Grounds<'_> {
     }
 }
 
-fn why(rule: &UsualRule, expected: &[crate::lexicon::rules::Condition], infant: &Infant) -> String {
+// What made a rule met: that sides differ, that something is outside what is usual, or both.
+fn why(rule: &UsualRule, expected: &[Condition], infant: &Infant, (sides, others): (bool, bool)) -> String {
     let at = infant.post_menstrual().map_or_else(|| "any age".to_owned(), weeks);
     let usual = words_of(expected);
-    let why = if usual.is_empty() {
-        format!("worth a second look at {at}: {}", words_of(&rule.second_look))
-    } else {
-        format!("outside what is usual at {at} ({usual}), or sides that differ; see local guidance")
+    let outside = match (others, usual.is_empty()) {
+        (false, _) => None,
+        (true, true) => Some(format!("worth a second look at {at}; see local guidance")),
+        (true, false) => Some(format!("outside what is usual at {at} ({usual}); see local guidance")),
     };
-    if rule.note.is_empty() { why } else { format!("{why}\n{}", rule.note) }
+    let differ = sides.then(|| "the sides differ".to_owned());
+    let note = Some(rule.note.clone()).filter(|note| !note.is_empty());
+    outside.into_iter().chain(differ).chain(note).collect::<Vec<_>>().join("\n")
+}
+
+// Several rules may give the same reason.
+fn lines(why: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for line in why.lines().filter(|line| !line.is_empty()) {
+        if !lines.iter().any(|known| known == line) {
+            lines.push(line.to_owned());
+        }
+    }
+    lines
 }
 
 /// One prompt for the same findings: what asks for part of another's findings joins it.

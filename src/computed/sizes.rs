@@ -5,7 +5,7 @@
 //! born at 38+4, two days old, a boy, 34.6 cm: by the WHO standard, since he was born at 37+0 or later
 
 use super::Size;
-use super::ages::{Infant, plural_days, weeks};
+use super::ages::{Infant, plural_days, unconfirmed, weeks};
 use super::amounts::Extent;
 use super::growth::{Age, Measure, Score, Sex, Standard, Tables, score};
 use super::held::Held;
@@ -87,9 +87,9 @@ fn notes(rules: &Reckoning, held: &Held, rule: &SizeRule, age: Option<Age>, infa
     if held.hedged {
         notes.push(format!("the {} was said with doubt", held.name));
     }
-    if !held.decided {
-        notes.push(format!("the {} is not confirmed yet", held.name));
-    }
+    let since = Some(&infant.since_birth).filter(|_| !rule.at_birth);
+    let times = [Some(&infant.gestation), since].into_iter().flatten().filter_map(|told| told.unconfirmed());
+    notes.extend(unconfirmed(times.chain((!held.decided).then(|| held.name.clone()))));
     let known = age.filter(|_| !rule.at_birth).map(|age| age.days);
     let fitting = rules.size_notes.iter().filter(|note| note.measure == rule.measure);
     let fitting = fitting.filter(|note| known.is_some_and(|days| days < note.before_days));

@@ -7,11 +7,10 @@
 use std::fmt::Write as _;
 
 use crate::export::draft_tsv::with_sides_joined;
+use crate::export::lines::{WIDTH, line_of, wrapped};
 use crate::export::words::{clock, place_words, plain_value, shortened, side_words, span_words, value_words};
 use crate::record::{DraftFinding, DraftRecord, Unmentioned};
 
-/// Columns that no line exceeds.
-pub const WIDTH: usize = 96;
 const NAME: usize = 26;
 const SIDE: usize = 7;
 const VALUE: usize = 22;
@@ -40,12 +39,6 @@ pub fn to_table(draft: &DraftRecord) -> String {
         line_of(&mut text, line);
     }
     text
-}
-
-// Writing to a string cannot fail; a line never ends in blanks.
-fn line_of(text: &mut String, line: &str) {
-    text.push_str(line.trim_end());
-    text.push('\n');
 }
 
 fn heading(text: &mut String, draft: &DraftRecord) {
@@ -160,23 +153,4 @@ fn not_mentioned(text: &mut String, items: &[Unmentioned]) {
 fn unmentioned_words(item: &Unmentioned) -> String {
     let stances: Vec<&str> = item.spoken_of.iter().map(|stance| stance.name()).collect();
     if stances.is_empty() { item.name.clone() } else { format!("{} ({})", item.name, stances.join(", ")) }
-}
-
-// Broken between words; a single word longer than the line stays whole.
-fn wrapped(text: &mut String, first: &str, words: &str, then: &str) {
-    let mut line = first.to_owned();
-    let mut empty = true;
-    for word in words.split_whitespace() {
-        if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
-            line_of(text, &line);
-            line = then.to_owned();
-            empty = true;
-        }
-        if !empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        empty = false;
-    }
-    line_of(text, &line);
 }

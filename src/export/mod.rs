@@ -5,9 +5,12 @@
 //! The finding "scarf sign, both, to midline" is one line in each of them
 
 pub mod computed_json;
+pub mod csv;
 pub mod draft_json;
 pub mod draft_table;
 pub mod draft_tsv;
+pub mod form;
+mod lines;
 pub mod note;
 pub mod words;
 

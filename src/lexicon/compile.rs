@@ -204,8 +204,7 @@ pub struct Lexicon {
     pub(super) sound: SoundIndex,
     pub(super) commands: Commands,
     pub(super) sets: Vec<ExamSet>,
-    /// Rules and codes.
-    pub beside: Beside,
+    pub(crate) beside: Beside,
 }
 
 impl std::fmt::Debug for Lexicon {

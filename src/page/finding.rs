@@ -238,13 +238,10 @@ impl Replaced {
 
 impl DecisionShown {
     fn of(entry: &Entry) -> Option<Self> {
-        let kind = match entry.decision {
-            Decision::Confirm(_) => "confirmed",
-            Decision::Change(..) => "changed",
-            Decision::Reject(_) => "rejected",
-            Decision::Add(_) => "added",
-            Decision::Undo(_) => return None,
-        };
+        if matches!(entry.decision, Decision::Undo(_)) {
+            return None;
+        }
+        let kind = entry.decision.name();
         let (by, role) = (entry.by.name().to_owned(), entry.by.role().to_owned());
         Some(Self { kind, by, role, at: entry.at.0, entry: entry.number })
     }

@@ -2,7 +2,7 @@
 //! Takes a store, a lexicon and requests of this machine; gives what the page shows, and hands what is decided to the store.
 //! The only place that knows HTTP. Leaves alone what a decision means (`record`) and how it is kept (`store`). Nothing is
 //! sent anywhere, nothing is logged.
-//! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `remarks` `serial` `sound` `lexicon` `misheard`
+//! Files, in reading order: `guard` `secret` `records` `shown` `finding` `words` `decisions` `remarks` `serial` `export` `sound` `lexicon` `misheard`
 //! `dictation` `dictating` `told` `assets` `error`.
 //!
 //! `spoken-exam review` prints an address; whoever opens it on this machine may decide and sign
@@ -12,6 +12,7 @@ mod decisions;
 mod dictating;
 mod dictation;
 mod error;
+mod export;
 mod finding;
 mod guard;
 mod lexicon;
@@ -164,6 +165,7 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/api/records/{id}/amend", post(decisions::amend))
         .route("/api/records/{id}/remark", post(remarks::remark))
         .route("/api/records/{id}/serial", get(serial::serial))
+        .route("/api/records/{id}/export", get(export::export))
         .route("/api/records/{id}/sound", get(sound::sound))
         .route("/api/misheard/preview", post(misheard::preview))
         .route("/api/misheard", post(misheard::write))

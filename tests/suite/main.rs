@@ -8,6 +8,7 @@ mod commands;
 mod corpus;
 mod dictate;
 mod draft_json;
+mod exports;
 mod faults;
 mod foreign;
 mod foreign_files;

@@ -134,7 +134,7 @@ const DOORS: [(&str, &[&str]); 31] = [
     ("statrs", &["src/computed/growth/distributions.rs"]),
     ("axum", &["src/page/"]),
     ("tokio", &["src/page/"]),
-    ("getrandom", &["src/page/"]),
+    ("getrandom", &["src/page/", "src/cli/export.rs"]),
     ("rust_embed", &["src/page/"]),
     ("whisper_rs", &["src/speech/whisper.rs", "src/speech/bias.rs", "src/speech/voice.rs"]),
     ("symphonia", &["src/audio/"]),
@@ -167,11 +167,11 @@ const DOORS: [(&str, &[&str]); 31] = [
     ("rusqlite", &["src/store/"]),
     ("argon2", &["src/store/encryption/"]),
     ("chacha20poly1305", &["src/store/encryption/"]),
-    ("hmac", &["src/store/encryption/"]),
+    ("hmac", &["src/store/encryption/", "src/export/csv.rs"]),
     ("zeroize", &["src/store/"]),
     ("rpassword", &["src/cli/passphrase.rs"]),
     ("uuid", &["src/store/"]),
-    ("jiff", &["src/record/person.rs", "src/record/remarks.rs"]),
+    ("jiff", &["src/record/person.rs", "src/record/remarks.rs", "src/export/csv.rs"]),
     ("serde_json", &["src/export/", "src/setup/", "src/store/", "src/page/"]),
 ];
 

@@ -33,6 +33,18 @@ impl Standard {
     }
 }
 
+impl Standard {
+    /// The publications that it is from.
+    #[must_use]
+    pub fn source(self) -> &'static str {
+        match self {
+            Self::Who => "WHO Child Growth Standards: methods and development. Geneva: World Health Organization, 2006",
+            Self::Newborn => "Villar 2014 (Lancet 384:857-868); Villar 2016 (Lancet 387:844-845)",
+            Self::Preterm => "Villar 2015 (Lancet Glob Health 3:e681-e691)",
+        }
+    }
+}
+
 /// How old an infant is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Age {

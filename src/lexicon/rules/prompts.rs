@@ -40,6 +40,8 @@ pub struct Sentences {
     pub commonly: BTreeMap<Level, String>,
     /// What stands beside a prompt that rests on doubt.
     pub hedged: String,
+    /// What stands beside a prompt that rests on a finding which needs the eye.
+    pub unclear: String,
     /// What stands beside a prompt that a state may explain.
     pub state: String,
     /// What stands above all prompts.
@@ -64,6 +66,7 @@ struct SentencesEntry {
     pathway: String,
     recheck: String,
     hedged: String,
+    unclear: String,
     state: String,
     about: Vec<String>,
 }
@@ -116,7 +119,13 @@ impl SentencesEntry {
             (Level::Pathway, self.pathway),
             (Level::Recheck, self.recheck),
         ];
-        Sentences { commonly: by_level.into(), hedged: self.hedged, state: self.state, about: self.about }
+        Sentences {
+            commonly: by_level.into(),
+            hedged: self.hedged,
+            unclear: self.unclear,
+            state: self.state,
+            about: self.about,
+        }
     }
 }
 
