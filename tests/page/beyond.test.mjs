@@ -60,7 +60,7 @@ test('prompts say what was said, why, and where that is from; choosing one shows
     for (const note of one.notes) assert.ok(shown.toLowerCase().includes(note.toLowerCase()), note);
     for (const { mark } of one.cited) assert.ok(!mark || shown.includes(mark), mark);
   }
-  assert.match(await prompt(page, 'cry high pitched').textContent(), /Said with doubt\./);
+  assert.match(await prompt(page, 'cry high pitched').textContent(), /Said with doubt/);
   for (const words of computed.about_prompts)
     assert.ok((await page.locator('.about-prompts').textContent()).includes(words));
   await page.getByRole('button', { name: /^Show the 2 findings popliteal/ }).click();
