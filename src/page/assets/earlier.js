@@ -40,16 +40,11 @@ function draw(place, told, record, kept) {
 
 function growth({ growth: all }) {
   if (all.length === 0) return null;
-  const lines = all.map(({ name, from, to, words, how }) =>
-    el(
-      'li',
-      {},
-      el('strong', {}, `${capital(name)}: ${words}`),
-      `, ${day(from)} to ${day(to)}`,
-      el('span', { class: 'quiet' }, ` ${how}`),
-    ),
+  const lines = all.map(({ name, from, to, words }) =>
+    el('li', {}, el('strong', {}, `${capital(name)}: ${words}`), `, ${day(from)} to ${day(to)}`),
   );
-  return [el('h3', {}, 'Growth ', computedLabel()), el('ul', {}, lines)];
+  const ways = [...new Set(all.map(({ how }) => how))].map((how) => el('p', { class: 'quiet' }, `${capital(how)}.`));
+  return [el('h3', {}, 'Growth ', computedLabel()), el('ul', {}, lines), ways];
 }
 
 function tableOf({ examinations, rows }, record) {
