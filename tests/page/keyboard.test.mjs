@@ -139,7 +139,7 @@ test('a finding is added by keys, and what was not mentioned is said to be not t
   }
   await page.keyboard.type('12..3');
   await page.keyboard.press('Enter');
-  await page.locator('dialog .wrong:not(:empty)').waitFor();
+  await page.locator('dialog .wrong', { hasText: `is no value of ${counted.name}.` }).waitFor();
   await shot(page, 'add');
   await page.locator('dialog .figure').fill('');
   await page.keyboard.type('12');

@@ -110,21 +110,32 @@ test('a line is cut where marks begin and end, and loses no letter', () => {
   );
 });
 
-test('the document asks at once for every module of list and record; those of a dictation come when it is wanted', () => {
-  const folder = new URL('../../src/page/assets/', import.meta.url);
-  const read = (name) => readFileSync(new URL(name, folder), 'utf8');
-  const needed = new Set();
-  const follow = (name) => {
-    for (const [, other] of read(name).matchAll(/^import [^;]*'\.\/([^']+)';$/gm)) {
-      if (needed.has(other)) continue;
-      needed.add(other);
-      follow(other);
-    }
-  };
-  follow('app.js');
+const read = (name) => readFileSync(new URL(name, new URL('../../src/page/assets/', import.meta.url)), 'utf8');
+
+/** Every module that one needs, through others too. */
+function neededBy(name, needed = new Set()) {
+  for (const [, other] of read(name).matchAll(/^import [^;]*'\.\/([^']+)';$/gm)) {
+    if (needed.has(other)) continue;
+    needed.add(other);
+    neededBy(other, needed);
+  }
+  return needed;
+}
+
+test('a dictation has nothing of prompts: parents read its screen', () => {
+  const needed = neededBy('dictate.js');
+  assert.ok(needed.has('board.js') && needed.has('dom.js'));
+  assert.deepEqual(
+    ['prompts.js', 'beside.js', 'computed.js', 'record.js'].filter((name) => needed.has(name)),
+    [],
+  );
+});
+
+test('the document asks at once for every module of list and record; the rest comes when it is wanted', () => {
+  const needed = neededBy('app.js');
   const asked = [...read('index.html').matchAll(/modulepreload" href="\/assets\/([^"]+)"/g)].map((found) => found[1]);
   assert.deepEqual(asked, [...needed].sort());
-  assert.ok(needed.size > 20 && !needed.has('dictate.js'));
+  assert.ok(needed.size > 20 && !['dictate.js', 'earlier.js', 'chart.js'].some((name) => needed.has(name)));
 });
 
 test('a review begins at what needs the eye, else at what is undecided', () => {

@@ -10,7 +10,7 @@ export class Refused extends Error {
   }
 }
 
-async function ask(path, options = {}) {
+async function answered(path, options = {}) {
   let answer;
   try {
     answer = await fetch(path, { ...options, credentials: 'same-origin' });
@@ -19,9 +19,11 @@ async function ask(path, options = {}) {
       'The program does not answer. Nothing was changed. Start it again with `spoken-exam review` and open the address it prints.';
     throw new Refused(0, { words });
   }
-  if (answer.ok) return answer.json();
+  if (answer.ok) return answer;
   throw new Refused(answer.status, await reasons(answer));
 }
+
+const ask = async (path, options) => (await answered(path, options)).json();
 
 async function reasons(answer) {
   if (answer.status === 401) {
@@ -51,6 +53,16 @@ export const decide = (id, body) => send(`${record(id)}/decide`, body);
 export const confirmClear = (id, body) => send(`${record(id)}/confirm-clear`, body);
 export const sign = (id, body) => send(`${record(id)}/sign`, body);
 export const amend = (id, body) => send(`${record(id)}/amend`, body);
+export const remark = (id, body) => send(`${record(id)}/remark`, body);
+export const serial = (id) => ask(`${record(id)}/serial`);
+/** A growth chart, as text. */
+export const chart = async (id, measure) => (await answered(`${record(id)}/chart?measure=${measure}`)).text();
+/** A record as a file: what is in it, and the name that the program gives it. */
+export async function exported(id, kind) {
+  const answer = await answered(`${record(id)}/export?as=${kind}`);
+  const named = /filename="?([^";]+)"?/.exec(answer.headers.get('content-disposition') ?? '');
+  return { blob: await answer.blob(), name: named?.[1] ?? `record.${kind}` };
+}
 export const soundAt = (id, from, to) => `${record(id)}/sound?from=${Math.round(from)}&to=${Math.round(to)}`;
 export const previewMisheard = (body) => send('/api/misheard/preview', body);
 export const keepMisheard = (body) => send('/api/misheard', body);

@@ -16,7 +16,7 @@ export function change(finding, lexicon, send, start = null) {
     title: `Change: ${nameWords(finding)}`,
     content: [el('p', { class: 'quiet' }, `Now ${findingWords(finding)}`), said, form.content],
     go: 'Change',
-    done: () => send({ kind: 'change', finding: finding.id, ...form.read() }),
+    done: () => sent(send, item, { kind: 'change', finding: finding.id, ...form.read() }),
   });
 }
 
@@ -37,9 +37,20 @@ export function add(lexicon, send, { item = null, side = null } = {}) {
     go: 'Add',
     done: () => {
       if (!form) throw new Error('Choose an item first.');
-      return send({ kind: 'add', item: form.item.id, ...form.read() });
+      return sent(send, form.item, { kind: 'add', item: form.item.id, ...form.read() });
     },
   });
+}
+
+// The program names a refused value as records write it; whoever typed it knows names, and sees the other choices.
+async function sent(send, item, wish) {
+  try {
+    return await send(wish);
+  } catch (error) {
+    if (error.body?.error !== 'wrong-value') throw error;
+    const number = item.units.length > 0 ? ' Write a number like 34.6, or choose one of the others.' : '';
+    throw new Error(`“${wish.value}” is no value of ${item.name}.${number}`);
+  }
 }
 
 // A search field over a list: typing narrows, arrow down goes into the list, Enter takes the first.

@@ -89,8 +89,9 @@ export class Deciding {
 
   async confirm() {
     const finding = this.finding;
-    if (!finding || this.refuseReading()) return;
-    if (finding.decision) {
+    if (this.refuseReading()) return;
+    // Where nothing is selected, nothing was looked at: it is shown first.
+    if (!finding || finding.decision) {
       this.select(this.nextOpen(), { focus: true });
       return;
     }
@@ -210,7 +211,11 @@ export class Deciding {
     const again = this.record.signatures.length > 0;
     const send = ({ by, reason }) =>
       again ? api.amend(this.record.id, { ...this.seen(by), reason }) : api.sign(this.record.id, this.seen(by));
-    const record = await sign(this.record, send, (id) => this.select(id, { focus: true }));
+    const record = await sign(this.record, {
+      send,
+      go: (id) => this.select(id, { focus: true }),
+      remark: (by, said) => api.remark(this.record.id, { by, ...said }),
+    });
     if (!record) return;
     this.amending = false;
     this.mine = [];

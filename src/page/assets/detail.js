@@ -1,5 +1,6 @@
 // What is known of the selected finding: its words, its reasons, what it replaced, who decided.
 // Takes the record and a finding; gives elements, and the buttons that decide it.
+import { panel } from './beside.js';
 import { button, el } from './dom.js';
 import { around } from './narration.js';
 import { capital, decisionWords, moment, sideWords, valueWords } from './words.js';
@@ -19,6 +20,7 @@ export function detail(record, finding, ask) {
     history(finding),
     heard(finding),
     group(finding),
+    panel(record, finding),
   ];
 }
 

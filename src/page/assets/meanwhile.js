@@ -33,7 +33,7 @@ function stands(finding) {
       { class: 'stands' },
       el('span', { class: 'quiet' }, decisionWords(kind)),
       ' ',
-      el('strong', {}, findingWords(finding)),
+      el('strong', {}, findingWords(finding, finding.now ?? finding)),
     ),
   );
 }

@@ -1,13 +1,23 @@
 // What a record is, before its findings: the infant, what the sound lacked, the drawing, signatures, cautions.
 // Takes the record; gives elements.
 import { button, el } from './dom.js';
+import * as exports_ from './exports.js';
+import { whose } from './infant.js';
+import { standing } from './prompts.js';
 import { capital, clock, moment, valueWords } from './words.js';
 
-export function overview(record, drawing) {
-  return [infant(record), notices(record), signatures(record), drawing, cautions(record)];
+export function overview(record, drawing, ask) {
+  return [
+    infant(record, ask),
+    notices(record),
+    signatures(record),
+    exports_.section(record, ask),
+    drawing,
+    cautions(record),
+  ];
 }
 
-function infant(record) {
+function infant(record, ask) {
   const known = record.findings.filter((finding) => finding.context && finding.now);
   const pairs = known.map((finding) =>
     el('div', {}, el('dt', {}, finding.name), el('dd', {}, valueWords(finding.now))),
@@ -21,6 +31,7 @@ function infant(record) {
     { class: 'infant', 'aria-label': 'The infant' },
     pairs.length > 0 ? el('dl', {}, pairs) : el('p', {}, 'Nothing was said of the infant: no age, no weight.'),
     el('p', { class: 'quiet' }, `${source.file_name}${length}; ${made}, ${moment(record.created)}.${sound}`),
+    whose(record, ask),
   );
 }
 
@@ -87,6 +98,7 @@ export function head(record, tally, stands, ask) {
         number(tally.clear, 'clear', 'clear'),
         number(tally.decided, 'decided', 'decided'),
         gaps(record),
+        prompted(record),
       ),
       el('div', { class: 'acts' }, acts(tally, stands, ask)),
     ),
@@ -98,6 +110,16 @@ function gaps(record) {
   if (!lost(record)) return null;
   const go = () => document.querySelector('.notices h2').focus();
   return el('button', { type: 'button', class: 'gaps', on: { click: go } }, '⚠ something said may be missing');
+}
+
+// How many prompts there are is told wherever the reader is, and when a change has only just made one.
+function prompted(record) {
+  const [now, all] = [standing(record, 'now').length, standing(record).length];
+  if (all === 0) return null;
+  const go = () => document.getElementById('prompts-head').focus();
+  const more = all > now ? `, ${all - now} more` : '';
+  const words = now > 0 ? `◆ ${now} to look at now${more}` : `◇ ${all} worth a second look`;
+  return el('button', { type: 'button', class: now > 0 ? 'gaps' : 'gaps calm', on: { click: go } }, words);
 }
 
 function lost(record) {

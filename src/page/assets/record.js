@@ -3,13 +3,18 @@
 // (deciding.js).
 import * as api from './api.js';
 import { body } from './body.js';
-import { ACTS, Deciding } from './deciding.js';
+import { apart, marks } from './beside.js';
+import * as computed from './computed.js';
+import { ACTS } from './deciding.js';
 import { bar, detail } from './detail.js';
 import { el, fill } from './dom.js';
 import { help } from './help.js';
+import { later } from './later.js';
 import { counts, firstOpen, nextOpen, order, sections } from './model.js';
 import { whole } from './narration.js';
 import { head, overview } from './overview.js';
+import * as prompts from './prompts.js';
+import { REMARKS, Remarking } from './remarking.js';
 import * as rows from './rows.js';
 import { stands } from './sign.js';
 import { silent } from './silent.js';
@@ -23,6 +28,7 @@ export async function show(id, app) {
   const page = new Page(record, app);
   page.draw();
   page.select(page.firstOpen() ?? page.ids[0] ?? null, { focus: true });
+  page.showPrompts();
   const place = () => page.placePanel();
   WIDE.addEventListener('change', place);
   return {
@@ -34,10 +40,11 @@ export async function show(id, app) {
   };
 }
 
-class Page extends Deciding {
+class Page extends Remarking {
   constructor(record, app) {
     super();
     Object.assign(this, { app, record, selected: null, amending: false, mine: [], busy: Promise.resolve() });
+    this.kept = { charts: new Map(), measure: null, changedOnly: false, serial: null };
     this.panel = el('section', { class: 'panel', 'aria-label': 'The selected finding' });
     this.bar = el('div', { class: 'bar-place' });
     this.open = new Set(matchMedia('(min-width: 80rem)').matches ? ['map'] : []);
@@ -52,7 +59,7 @@ class Page extends Deciding {
         this.busy = this.busy.then(() => act.apply(this, given)).catch((error) => this.wrong(error));
         return this.busy;
       };
-    for (const name of ACTS) {
+    for (const name of [...ACTS, ...REMARKS]) {
       this[name] = inTurn(Page.prototype[name]);
     }
   }
@@ -117,6 +124,13 @@ class Page extends Deciding {
       next: () => this.move(1),
       confirmClear: () => this.confirmClear(),
       sign: () => this.sign(),
+      kept: this.kept,
+      marks: (finding) => marks(this.record, finding),
+      apart: (item) => apart(this.record, item),
+      together: (ids) => this.together(ids),
+      putAside: (prompt) => this.putAside(prompt),
+      whose: () => this.whose(),
+      keepFile: (kind, words) => this.keepFile(kind, words),
     };
   }
 
@@ -143,9 +157,10 @@ class Page extends Deciding {
           overview(
             record,
             body(record, app, (region) => this.goRegion(region)),
+            ask,
           ),
         ),
-        el('div', { class: 'findings' }, rows.all(parts, record, ask), silent(record, app.lexicon, ask), whole(record)),
+        el('div', { class: 'findings' }, this.parts(parts, ask)),
         el('aside', { 'aria-label': 'Words of the selected finding' }),
       ),
     );
@@ -153,6 +168,24 @@ class Page extends Deciding {
     app.foot.replaceChildren();
     app.measure();
     this.drawPanel();
+  }
+
+  parts(parts, ask) {
+    const { record, app } = this;
+    const earlier = later({
+      keep: 'earlier',
+      summary: el('h2', {}, 'Earlier examinations'),
+      load: async (place) => (await import('./earlier.js')).show(place, record, this.kept),
+    });
+    return [
+      prompts.section(record, ask),
+      rows.all(parts, record, ask),
+      computed.section(record, ask),
+      // Without the words by which the chart knows the infant there is nothing to look for.
+      record.infant ? earlier : null,
+      silent(record, app.lexicon, ask),
+      whole(record),
+    ];
   }
 
   drawPanel() {
@@ -185,6 +218,26 @@ class Page extends Deciding {
     // A key may decide it, so it must be in sight; what is higher than the window shows its beginning.
     const row = chosen.closest('.row');
     row.scrollIntoView({ block: row.offsetHeight > innerHeight / 2 ? 'start' : 'nearest' });
+  }
+
+  // What is commonly looked at at once is seen before anything is decided. What a key would decide must be seen too: if both
+  // are not, nothing is selected yet.
+  showPrompts() {
+    if (prompts.standing(this.record, 'now').length === 0) return;
+    scrollTo(0, 0);
+    const box = document.getElementById(`f-${this.selected}`)?.getBoundingClientRect();
+    const hidden = WIDE.matches ? 0 : this.bar.offsetHeight;
+    if (box && box.bottom <= innerHeight - hidden) return;
+    this.select(null);
+    document.getElementById('prompts-head').focus();
+  }
+
+  /** Selects the first of some findings, and marks all of them. */
+  together(ids) {
+    const there = this.ids.filter((id) => ids.includes(id));
+    if (there.length === 0) return;
+    this.select(there[0], { focus: true });
+    rows.mark(there[0], there);
   }
 
   move(by) {

@@ -1,10 +1,11 @@
 // Findings as rows: one item a row, the infant's right and left side by side as in the drawing.
 // Takes sections of the record and what is selected; gives elements. A finding is a button: choosing it shows its words.
+import { computedLabel } from './cited.js';
 import { el, unseen } from './dom.js';
 import { inRow, kindOf, onSide } from './model.js';
 import { capital, count, decisionWords, sideWords, valueWords } from './words.js';
 
-/** All sections. `ask` has `select(id)`, `add({item, side})`, `readOnly`. */
+/** All sections. `ask` has `select(id)`, `add({item, side})`, `readOnly`, and what was reckoned: `marks(finding)`, `apart(item)`. */
 export function all(parts, record, ask) {
   const ofKind = (rows, kinds) =>
     rows.flatMap((row) => row.findings).filter((finding) => kinds.includes(kindOf(finding))).length;
@@ -74,7 +75,7 @@ function rowOf(row, ask) {
     'p',
     { class: 'name' },
     capital(row.name),
-    row.differs ? el('span', { class: 'differs' }, 'left and right differ') : null,
+    row.differs ? el('span', { class: 'differs' }, 'left and right differ', byHowMuch(row, ask)) : null,
   );
   const cells = row.paired ? sided(row, ask) : inRow(row).map((finding) => cell(finding, ask));
   const one = row.paired ? '' : ' single';
@@ -84,6 +85,11 @@ function rowOf(row, ask) {
     name,
     el('div', { class: 'cells' }, cells),
   );
+}
+
+function byHowMuch(row, ask) {
+  const by = ask.apart(row.item);
+  return by ? [` by ${by} `, computedLabel()] : null;
 }
 
 function sided(row, ask) {
@@ -131,7 +137,13 @@ function cell(finding, ask) {
     was(finding),
     doubts(finding, kind),
     quote(finding),
+    beside(ask.marks(finding)),
   );
+}
+
+// Below the words that were said, since nobody said this.
+function beside(words) {
+  return words.length > 0 ? el('span', { class: 'beside' }, computedLabel(), ` ${words.join(' · ')}`) : null;
 }
 
 const SIGNS = { eye: '◉', clear: '○', decided: '✓', rejected: '✕' };
@@ -161,8 +173,10 @@ function quote(finding) {
   return el('span', { class: 'quote' }, `“${finding.evidence.quote}”`);
 }
 
-/** Marks the selected finding, without making anything anew. */
-export function mark(id) {
+/** Marks the selected finding, and others that belong with it, without making anything anew. */
+export function mark(id, others = []) {
+  for (const other of document.querySelectorAll('.finding.together')) other.classList.remove('together');
+  for (const other of others) document.getElementById(`f-${other}`)?.classList.add('together');
   for (const other of document.querySelectorAll('.finding[aria-current]')) {
     other.removeAttribute('aria-current');
     other.tabIndex = -1;

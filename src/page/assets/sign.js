@@ -2,26 +2,44 @@
 // Takes the record; asks for name, role and, for an amendment, a reason. Refuses while anything is undecided and says what.
 import { el } from './dom.js';
 import { open, line } from './dialog.js';
+import * as infant from './infant.js';
 import { counts } from './model.js';
-import { count, findingWords } from './words.js';
+import { repeated } from './prompts.js';
+import { count, day, findingWords } from './words.js';
 import * as who from './who.js';
 
-/** Opens the dialog; `send({by, reason})` signs, `go(id)` shows a finding that is undecided. */
-export function sign(record, send, go) {
+/**
+ * Opens the dialog; `send({by, reason})` signs, `go(id)` shows a finding that is undecided, `remark(by, said)` writes whose record it
+ * is and when the examination was, where that is missing.
+ */
+export function sign(record, { send, go, remark }) {
   const open_ = record.findings.filter((finding) => !finding.decision);
   if (open_.length > 0) return refuse(record, open_, go);
   const amends = record.signatures.at(-1);
   const { fields, take } = who.lines();
   const reason = line('Why it is amended', '', { name: 'reason', 'data-first': true });
-  const done = () => {
+  const whose = infant.fields(record, { missing: true });
+  const done = async () => {
     const by = take();
     const why = reason.input.value.trim();
     if (amends && !why) throw new Error('The reason is missing: an amendment says why it is made.');
+    const said = whose?.read() ?? {};
+    if (Object.keys(said).length > 0) await remark(by, said);
     return send({ by, reason: why });
   };
   return open({
     title: amends ? `Amend version ${amends.version}` : 'Sign this record',
-    content: [summary(record), amends ? reason.field : null, fields, cautions(record), promise(amends)],
+    content: [
+      summary(record),
+      amends ? reason.field : null,
+      // Below the first fields: where the focus is, the most pressing prompt is in sight.
+      fields,
+      repeated(record),
+      whoseWords(record),
+      whose ? [whose.content, el('p', { class: 'quiet' }, 'May be left empty.')] : null,
+      cautions(record),
+      promise(amends),
+    ],
     go: amends ? `Sign version ${amends.version + 1}` : 'Sign',
     done,
   });
@@ -75,6 +93,12 @@ function summary(record) {
   const said = parts.map((kind) => `${tally.get(kind)} ${kind}`).join(', ');
   const silent = `${count(record.not_mentioned.length, 'item')} not mentioned, and left so.`;
   return el('p', {}, `${count(counts(record).decided, 'finding')}: ${said}. ${silent}`);
+}
+
+function whoseWords({ infant: whose, examined }) {
+  const parts = [whose ? `Infant: ${whose.words}.` : null, examined ? `Examined: ${day(examined.words)}.` : null];
+  const words = parts.filter(Boolean).join(' ');
+  return words ? el('p', {}, words) : null;
 }
 
 function cautions(record) {

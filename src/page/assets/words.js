@@ -40,6 +40,15 @@ export function moment(ms) {
   return new Date(ms).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
 }
 
+/** A day, or a day and a time, as somebody's own clock had it: no zone is put in. Other words stay as they are. */
+export function day(words) {
+  const parts = /^(\d{4})-(\d\d)-(\d\d)(?:T(\d\d):(\d\d))?/.exec(words ?? '');
+  if (!parts) return words ?? '';
+  const [year, month, date, hour, minute] = parts.slice(1).map(Number);
+  const style = parts[4] ? { dateStyle: 'medium', timeStyle: 'short' } : { dateStyle: 'medium' };
+  return new Date(year, month - 1, date, hour || 0, minute || 0).toLocaleString('en-GB', style);
+}
+
 /** A place in a recording: 1:07. */
 export function clock(ms) {
   const seconds = Math.floor(ms / 1000);
