@@ -11,9 +11,12 @@ use anyhow::{Context, Result, bail};
 
 use super::args::{ExportArgs, FormChoice};
 use super::{Outcome, output, store};
+use crate::computed::computed;
 use crate::export::csv::{KEPT, Secret, to_csv};
+use crate::export::pdf::Paper;
+use crate::export::sheet::sheet;
 use crate::lexicon::Lexicon;
-use crate::store::{Query, SignedWhole, State, Store};
+use crate::store::{Query, SignedWhole, State, Store, StoreError};
 
 /// Writes them.
 pub(super) fn run(args: &ExportArgs) -> Result<Outcome> {
@@ -135,6 +138,12 @@ fn each(args: &ExportArgs, store: &Store, lexicon: &Lexicon, ids: &[String]) -> 
     missed.outcome(ids.len())
 }
 
+fn draft(paper: Paper, store: &Store, lexicon: &Lexicon, id: &str) -> Result<Vec<u8>> {
+    let kept = store.record(id)?;
+    let computed = computed(lexicon, &kept.review, &kept.remarks);
+    Ok(sheet(&kept.as_draft(lexicon, &computed), &store.examinations(lexicon, id)?, paper, kept.at)?)
+}
+
 fn one(args: &ExportArgs, store: &Store, lexicon: &Lexicon, id: &str) -> Result<Option<PathBuf>> {
     let form = args.form.form();
     let file = args.output.as_deref().map(|output| match output.is_dir() {
@@ -142,7 +151,10 @@ fn one(args: &ExportArgs, store: &Store, lexicon: &Lexicon, id: &str) -> Result<
         false => output.to_owned(),
     });
     output::check(file.as_deref(), args.force)?;
-    let bytes = form.of(&store.whole(lexicon, id)?.whole(lexicon))?;
+    let bytes = match store.whole(lexicon, id) {
+        Err(StoreError::NotSigned(_)) if args.draft => draft(args.paper.paper(), store, lexicon, id)?,
+        whole => form.of(&whole?.whole(lexicon), args.paper.paper())?,
+    };
     output::write(bytes, file.as_deref(), args.force)?;
     Ok(file)
 }

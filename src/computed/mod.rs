@@ -20,7 +20,7 @@ mod usual;
 
 use ages::Infant;
 use conditions::Facts;
-use growth::{Measure, Score, Tables};
+use growth::{Measure, Score, Sex, Tables};
 use held::Held;
 use prompts::Grounds;
 
@@ -111,6 +111,8 @@ pub struct Size {
     pub amount: Option<f64>,
     /// The figure, or why there is none, for people.
     pub outcome: Result<Score, String>,
+    /// The infant's sex, where it was said.
+    pub sex: Option<Sex>,
     /// "boy" or "girl", and the age as the standard counts it: "boy, 2 days old"; empty without a figure.
     pub used: String,
     /// Why this standard: "born at 37+0 or later: days since birth"; empty without one.

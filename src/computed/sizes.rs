@@ -37,6 +37,7 @@ fn size(rules: &Reckoning, tables: &Tables, held: &Held, rule: &SizeRule, infant
         value: held.value_words(),
         measure,
         amount,
+        sex: infant.sex,
         used: used.unwrap_or_default(),
         why: why.to_owned(),
         notes: notes(rules, held, rule, age.ok(), infant),

@@ -9,6 +9,8 @@ use crate::export::Whole;
 use crate::export::csv::to_csv;
 use crate::export::fhir::{FhirError, to_fhir};
 use crate::export::note::{Subject, note, to_markdown, to_text};
+use crate::export::pdf::{Paper, PdfError};
+use crate::export::sheet::sheet;
 
 /// A form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +33,9 @@ pub enum FormError {
     /// The table cannot be made.
     #[error("the table cannot be written: {0}")]
     Csv(#[from] csv::Error),
+    /// The PDF cannot be made.
+    #[error(transparent)]
+    Pdf(#[from] PdfError),
     /// The document cannot be made.
     #[error("the document cannot be written: {0}")]
     Fhir(#[from] FhirError),
@@ -76,18 +81,18 @@ impl Form {
         }
     }
 
-    /// A signed record in this form.
+    /// A signed record in this form; the paper matters to a PDF alone.
     ///
     /// # Errors
     /// If the library that writes it fails.
-    pub fn of(self, whole: &Whole<'_>) -> Result<Vec<u8>, FormError> {
+    pub fn of(self, whole: &Whole<'_>, paper: Paper) -> Result<Vec<u8>, FormError> {
         let note = || note(&Subject::from(whole));
         Ok(match self {
             Self::Note => to_text(&note()).into_bytes(),
             Self::Markdown => to_markdown(&note()).into_bytes(),
             Self::Csv => to_csv(&[*whole], None)?.into_bytes(),
             Self::Fhir => to_fhir(whole)?.into_bytes(),
-            Self::Pdf => Vec::new(),
+            Self::Pdf => sheet(&Subject::from(whole), whole.examinations, paper, whole.signed.at())?,
         })
     }
 }

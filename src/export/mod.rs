@@ -14,9 +14,11 @@ pub mod draft_tsv;
 pub mod drawing;
 pub mod fhir;
 pub mod form;
+pub mod growth_chart;
 mod lines;
 pub mod note;
 pub mod pdf;
+pub mod sheet;
 pub mod svg;
 pub mod words;
 
@@ -26,6 +28,7 @@ pub use draft_tsv::to_tsv;
 pub use fhir::{FhirError, to_fhir};
 
 use crate::computed::Computed;
+use crate::computed::serial::Examination;
 use crate::lexicon::Lexicon;
 use crate::record::SignedRecord;
 use crate::record::remarks::Remarks;
@@ -43,6 +46,8 @@ pub struct Whole<'a> {
     pub remarks: &'a Remarks,
     /// What is reckoned from it.
     pub computed: &'a Computed,
+    /// The examinations of the infant up to this one, which stands last.
+    pub examinations: &'a [Examination],
     /// The lexicon: names and codes of items.
     pub lexicon: &'a Lexicon,
 }

@@ -62,6 +62,8 @@ pub(super) enum PageError {
     Person(#[from] NoPerson),
     #[error("the sound cannot be played: {0}")]
     Sound(#[from] AudioError),
+    #[error("no measurement of this kind has a figure by a growth standard, so there is no chart")]
+    NoChart,
     #[error("{0}")]
     NotWritten(String),
     #[error(
@@ -94,6 +96,7 @@ impl PageError {
             Self::Store(error) => of_store(error),
             Self::Person(_) => ("no-person", StatusCode::UNPROCESSABLE_ENTITY),
             Self::Sound(_) => ("unreadable-sound", StatusCode::INTERNAL_SERVER_ERROR),
+            Self::NoChart => ("no-chart", StatusCode::NOT_FOUND),
             Self::NotWritten(_) => ("not-written", StatusCode::INTERNAL_SERVER_ERROR),
             Self::NoFolder => ("no-folder", StatusCode::CONFLICT),
             Self::Misheard(_) => ("not-proposed", StatusCode::UNPROCESSABLE_ENTITY),

@@ -166,6 +166,7 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/api/records/{id}/remark", post(remarks::remark))
         .route("/api/records/{id}/serial", get(serial::serial))
         .route("/api/records/{id}/export", get(export::export))
+        .route("/api/records/{id}/chart", get(export::chart))
         .route("/api/records/{id}/sound", get(sound::sound))
         .route("/api/misheard/preview", post(misheard::preview))
         .route("/api/misheard", post(misheard::write))

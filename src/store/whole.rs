@@ -4,6 +4,7 @@
 //!
 //! a record with decisions since it was signed is given as it was signed
 
+use crate::computed::serial::Examination;
 use crate::computed::{Computed, computed};
 use crate::export::Whole;
 use crate::export::note::Subject;
@@ -20,6 +21,7 @@ pub struct SignedWhole {
     sha256: String,
     remarks: Remarks,
     computed: Computed,
+    examinations: Vec<Examination>,
 }
 
 impl SignedWhole {
@@ -32,6 +34,7 @@ impl SignedWhole {
             sha256: &self.sha256,
             remarks: &self.remarks,
             computed: &self.computed,
+            examinations: &self.examinations,
             lexicon,
         }
     }
@@ -48,7 +51,8 @@ impl Store {
         let last = kept.signatures.iter().find(|signature| signature.version == signed.version());
         let sha256 = last.ok_or_else(|| StoreError::NotSigned(id.to_owned()))?.sha256.clone();
         let computed = computed(lexicon, signed.review(), &kept.remarks);
-        Ok(SignedWhole { id: kept.id, signed, sha256, remarks: kept.remarks, computed })
+        let examinations = self.examinations(lexicon, id)?;
+        Ok(SignedWhole { id: kept.id, signed, sha256, remarks: kept.remarks, computed, examinations })
     }
 }
 

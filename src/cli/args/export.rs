@@ -9,6 +9,7 @@ use clap::ValueEnum;
 
 use super::{LexiconFolder, StoreFolder};
 use crate::export::form::Form;
+use crate::export::pdf::Paper;
 
 /// The arguments of `export`.
 #[derive(Debug, clap::Args)]
@@ -86,4 +87,14 @@ pub(in crate::cli) enum PaperChoice {
     A4,
     /// 8.5 by 11 inches
     Letter,
+}
+
+impl PaperChoice {
+    /// As the library has it.
+    pub(in crate::cli) fn paper(self) -> Paper {
+        match self {
+            Self::A4 => Paper::A4,
+            Self::Letter => Paper::Letter,
+        }
+    }
 }

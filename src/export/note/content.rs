@@ -11,6 +11,7 @@ use super::rows::{Row, rows};
 use super::{Note, NoteLine, Section, Subject};
 use crate::computed::held::{Held, held};
 use crate::computed::{Computed, Size, Usual};
+use crate::reading::Side;
 use crate::record::draft::CONTEXT_REGION;
 use crate::record::{DraftRecord, FindingId};
 
@@ -45,6 +46,22 @@ pub fn note(subject: &Subject<'_>) -> Note {
         sections,
         foot: foot(subject),
     }
+}
+
+/// Regions and sides of what stands out, and whether its sides differ; each once, in the record's order.
+#[must_use]
+pub fn standing_out(subject: &Subject<'_>) -> Vec<(String, Side, bool)> {
+    let held = held(subject.lexicon, subject.review);
+    let told = Told { held: &held, computed: subject.computed };
+    let mut places = Vec::new();
+    for one in told.found().filter(|one| told.stands_out(one)) {
+        let differs = subject.computed.differences.iter().any(|pair| pair.item == one.item);
+        let place = (one.region.clone(), one.side, differs);
+        if !places.contains(&place) {
+            places.push(place);
+        }
+    }
+    places
 }
 
 fn status(subject: &Subject<'_>) -> String {

@@ -15,7 +15,7 @@ use crate::lexicon::Lexicon;
 use crate::record::remarks::Remarks;
 use crate::record::{Review, SignedRecord};
 
-pub use content::note;
+pub use content::{note, standing_out};
 pub use text::{to_markdown, to_text};
 
 /// What a note is about: a signed record, or a draft that is printed as one.
@@ -37,7 +37,7 @@ pub struct Subject<'a> {
 
 impl<'a> From<&Whole<'a>> for Subject<'a> {
     fn from(whole: &Whole<'a>) -> Self {
-        let Whole { id, signed, sha256, remarks, computed, lexicon } = *whole;
+        let Whole { id, signed, sha256, remarks, computed, lexicon, .. } = *whole;
         Self { id, review: signed.review(), signed: Some((signed, sha256)), remarks, computed, lexicon }
     }
 }
