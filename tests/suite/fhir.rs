@@ -94,7 +94,8 @@ fn made_of(signed: SignedRecord) -> Made {
 /// Sizes, ages, a prompt and what is usual: by hand, for what is written is looked at here, not what is reckoned.
 fn computed(signed: &SignedRecord) -> Computed {
     let of = |item: &str| signed.findings().iter().find(|found| found.item == item);
-    let measures = Measure::ALL.into_iter().filter_map(|measure| Some((of(measure.name())?, measure)));
+    let items = ["head-circumference", "weight", "length"];
+    let measures = Measure::ALL.into_iter().zip(items).filter_map(|(measure, item)| Some((of(item)?, measure)));
     let sizes = measures.enumerate().map(|(at, (found, measure))| size(found, measure, at));
     let aged = |found: &SignedFinding| Age {
         kind: AgeKind::PostMenstrual,

@@ -175,13 +175,13 @@ fn charts() -> Vec<Chart> {
     vec![of_heads(Standard::Who, &[point(2, 36.0, "this examination", true)])]
 }
 
-fn pdf(note: &Note, charts: &[Chart], marks: &[BodyMark], paper: Paper) -> Vec<u8> {
+pub(crate) fn pdf(note: &Note, charts: &[Chart], marks: &[BodyMark], paper: Paper) -> Vec<u8> {
     let made = Moment(1_795_000_000_000);
     to_pdf(&Sheet { note, charts, marks, paper, language: "en-GB", made }).expect("there is a PDF")
 }
 
 /// What is written on each page, without the blanks that a reader guesses from distances.
-fn pages(bytes: &[u8]) -> Vec<String> {
+pub(crate) fn pages(bytes: &[u8]) -> Vec<String> {
     let pages = extract_text_from_mem_by_pages(bytes).expect("its text can be read");
     pages.iter().map(|page| dense(page)).collect()
 }
@@ -203,7 +203,7 @@ fn texts(note: &Note) -> Vec<String> {
 }
 
 #[track_caller]
-fn check_all_is_there(note: &Note, pages: &[String]) {
+pub(crate) fn check_all_is_there(note: &Note, pages: &[String]) {
     let all = pages.concat();
     for text in texts(note) {
         assert!(all.contains(&dense(&text)), "{text}: {all}");

@@ -109,7 +109,13 @@ impl Told<'_> {
         self.computed.usual.iter().find(|usual| usual.finding == finding)
     }
 
+    // Both sides of an item stand together: one is read beside the other.
     fn stands_out(&self, held: &Held) -> bool {
+        let same = self.held.iter().filter(|other| other.item == held.item);
+        held.is_result() && same.into_iter().any(|other| self.is_unusual(other))
+    }
+
+    fn is_unusual(&self, held: &Held) -> bool {
         let outside = self.usual(held.finding).is_some_and(|usual| usual.fits == Some(false));
         let prompts = || self.computed.prompts.iter().any(|prompt| prompt.findings.contains(&held.finding));
         // Numbers that differ by little are no difference: those that differ by much have a prompt.
@@ -153,8 +159,29 @@ impl Told<'_> {
     }
 
     fn measurements(&self, sources: &mut Sources) -> Section {
-        let lines = self.computed.sizes.iter().map(|size| size_line(size, sources)).collect();
+        let lines = self.computed.sizes.iter().map(|size| self.size_line(size, sources)).collect();
         Section { title: "Measurements, with computed z-scores".to_owned(), lines }
+    }
+
+    fn size_line(&self, size: &Size, sources: &mut Sources) -> NoteLine {
+        let (words, small) = match &size.outcome {
+            Ok(score) => {
+                let cite = sources.cite(score.standard.source());
+                let words = format!("{}, z {:.2}, {} centile {cite}", size.value, score.z, score.centile_words());
+                (words, format!("{}; {}; {}", score.standard.words(), size.used, size.why))
+            }
+            Err(none) => (size.value.clone(), format!("no z-score: {none}")),
+        };
+        // What is not exact about an age stands with the ages. A note's own source stands behind it in brackets.
+        let told = |note: &&String| self.computed.ages.iter().any(|age| age.notes.contains(*note));
+        let notes = size.notes.iter().filter(|note| !told(note)).map(|note| {
+            match note.strip_suffix(')').and_then(|note| note.split_once(" (")) {
+                Some((note, source)) => format!("; {note} {}", sources.cite(source)),
+                None => format!("; {note}"),
+            }
+        });
+        let notes = notes.collect::<String>();
+        NoteLine { lead: size.name.clone(), words, small: format!("{small}{notes}") }
     }
 
     // By region, since that is how a colleague looks for something.
@@ -173,9 +200,9 @@ impl Told<'_> {
             }
         }
         let source = self.computed.states.first().map(|at| at.source.as_str()).unwrap_or_default();
-        let lines = poorly.into_iter().map(|(state, places)| {
-            line(&format!("told while {state}"), format!("{} {}", places.join(", "), sources.cite(source)))
-        });
+        let lines = poorly
+            .into_iter()
+            .map(|(state, places)| line(&state, format!("{} {}", places.join(", "), sources.cite(source))));
         Section {
             title: "Found in a state in which tone and reflexes are read poorly".to_owned(),
             lines: lines.collect(),
@@ -211,24 +238,6 @@ fn cited(usual: &Usual) -> String {
     // Where there is no source, the source says so already.
     let mark = usual.cited.status.mark().filter(|_| !usual.cited.source.starts_with("common practice"));
     mark.map_or_else(|| usual.cited.source.clone(), |mark| format!("{} ({mark})", usual.cited.source))
-}
-
-fn size_line(size: &Size, sources: &mut Sources) -> NoteLine {
-    let (words, small) = match &size.outcome {
-        Ok(score) => {
-            let cite = sources.cite(score.standard.source());
-            let words = format!("{}, z {:.2}, {} centile {cite}", size.value, score.z, score.centile_words());
-            (words, format!("{}; {}; {}", score.standard.words(), size.used, size.why))
-        }
-        Err(none) => (size.value.clone(), format!("no z-score: {none}")),
-    };
-    // A note's own source stands behind it in brackets.
-    let notes = size.notes.iter().map(|note| match note.strip_suffix(')').and_then(|note| note.split_once(" (")) {
-        Some((note, source)) => format!("; {note} {}", sources.cite(source)),
-        None => format!("; {note}"),
-    });
-    let notes = notes.collect::<String>();
-    NoteLine { lead: size.name.clone(), words, small: format!("{small}{notes}") }
 }
 
 /// Sources, numbered as they are cited.
