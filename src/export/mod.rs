@@ -1,7 +1,8 @@
 //! Draft record → text, JSON or rows; records → notes, growth charts and PDF.
 //! Takes a draft; gives a text for people (`draft_table`), a promise for programs (`draft_json`, with its schema beside
 //! it), or rows as the corpus has them (`draft_tsv`). Every form says that it is a draft. Takes measurements; gives a growth chart
-//! (`chart`) as a drawing (`drawing`), for a page (`svg`) or for the PDF of a note (`pdf`). Leaves alone where it is written.
+//! (`chart`) as a drawing (`drawing`), for a page (`svg`) or for the PDF of a note (`pdf`). Takes a signed record (`Whole`); gives a note,
+//! a PDF, an HL7 document or rows (`form`). Leaves alone where it is written.
 //!
 //! The finding "scarf sign, both, to midline" is one line in each of them
 
@@ -21,6 +22,7 @@ pub mod pdf;
 pub mod sheet;
 pub mod svg;
 pub mod words;
+mod xml;
 
 pub use draft_json::{SCHEMA, to_json, to_json_with};
 pub use draft_table::to_table;

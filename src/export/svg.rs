@@ -5,6 +5,7 @@
 //! A path in soft ink is `<path d="M24 20L224 20" fill="none" stroke="currentColor" stroke-width="0.5" stroke-opacity="0.68"/>`
 
 use super::drawing::{Anchor, Drawing, Line, Place, Shape, Step, Tone};
+use super::xml::escaped;
 
 /// One element, whole and valid by itself.
 #[must_use]
@@ -83,32 +84,9 @@ fn number(value: f32) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// For XML 1.0: what it cannot hold becomes the replacement character.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for sign in text.chars() {
-        match sign {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            '\t' | '\n' | '\r' => safe.push(' '),
-            sign if sign.is_control() || matches!(sign, '\u{fffe}' | '\u{ffff}') => safe.push('\u{fffd}'),
-            sign => safe.push(sign),
-        }
-    }
-    safe
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn text_cannot_leave_its_element() {
-        assert_eq!(escaped("a<b>&\"c'\u{0}\n"), "a&lt;b&gt;&amp;&quot;c&#39;\u{fffd} ");
-    }
 
     #[test]
     fn numbers_are_short() {

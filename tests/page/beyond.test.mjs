@@ -159,6 +159,14 @@ test('a growth chart is a drawing with words, one measure at a time, and nothing
   await says(page, 'Rejected:');
   await page.locator('.chart svg[aria-label*="Head circumference"]').waitFor();
   await page.keyboard.press('u');
+  await page.done();
+});
+
+test('a chart that is none can do nothing', async () => {
+  // The browser says so when it meets what the page's policy forbids.
+  const page = await visit(on, '#/', { allow: ['Content Security Policy directive'] });
+  await open(page, 'unusual');
+  const chart = page.locator('.chart svg');
   const odd =
     '<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"><script>alert(2)</script><path d="M0 0" style="fill:red"/>' +
     '<foreignObject><p xmlns="http://www.w3.org/1999/xhtml">no</p></foreignObject><use href="https://example.org/x"/></svg>';

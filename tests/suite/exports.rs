@@ -374,7 +374,7 @@ fn whose_a_record_is_can_be_put_right_until_it_is_signed() {
         (remarks.infant().map(|remark| remark.words.clone()), remarks.0.len())
     };
     assert_eq!(words(&store), (Some("cot 17".to_owned()), 2), "both stay readable");
-    assert_eq!(store.of_infant("cot 17").expect("ids"), [id.clone()]);
+    assert_eq!(store.of_infant("cot 17").expect("ids"), std::slice::from_ref(&id));
     assert!(store.of_infant("cot 7").expect("ids").is_empty());
     sign(&mut store, &id);
     let refused = store.remark(&id, &[remark(About::Examined, "2026-11-29"), remark(About::Infant, "cot 8")]);

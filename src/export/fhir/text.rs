@@ -6,6 +6,8 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::export::xml::escaped;
+
 /// A narrative of these pieces of XHTML.
 pub(super) fn narrative(pieces: &[String]) -> Value {
     let inner = pieces.concat();
@@ -13,29 +15,14 @@ pub(super) fn narrative(pieces: &[String]) -> Value {
 }
 
 pub(super) fn paragraph(words: &str) -> String {
-    format!("<p>{}</p>", escaped(words))
+    format!("<p>{}</p>", escaped(&clean(words)))
 }
 
 /// A list; nothing where it has no lines with words.
 pub(super) fn list(lines: &[String]) -> String {
     let lines = lines.iter().filter(|line| !clean(line).is_empty());
-    let lines: Vec<String> = lines.map(|line| format!("<li>{}</li>", escaped(line))).collect();
+    let lines: Vec<String> = lines.map(|line| format!("<li>{}</li>", escaped(&clean(line)))).collect();
     if lines.is_empty() { String::new() } else { format!("<ul>{}</ul>", lines.concat()) }
-}
-
-fn escaped(words: &str) -> String {
-    let mut safe = String::with_capacity(words.len());
-    for sign in words.chars() {
-        match sign {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            other => safe.push(other),
-        }
-    }
-    safe
 }
 
 /// The value with clean texts, and without what is null or empty.

@@ -161,7 +161,8 @@ class Page extends Remarking {
           ),
         ),
         el('div', { class: 'findings' }, this.parts(parts, ask)),
-        el('aside', { 'aria-label': 'Words of the selected finding' }),
+        // It scrolls by itself, and a signed one has no button in it: keys reach it all the same.
+        el('aside', { 'aria-label': 'Words of the selected finding', tabindex: '0' }),
       ),
     );
     for (const made of document.querySelectorAll('details[data-keep]')) made.open = this.open.has(made.dataset.keep);
