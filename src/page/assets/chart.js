@@ -50,7 +50,12 @@ async function draw(figure, record, sizes, kept) {
     const svg = document.importNode(kept.charts.get(key), true);
     svg.setAttribute('role', 'img');
     svg.setAttribute('aria-label', words.join('. '));
-    fill(figure, svg, caption);
+    // On a phone it is moved within its place: smaller, nobody could read its figures.
+    fill(
+      figure,
+      el('div', { class: 'wide', tabindex: '0', role: 'group', 'aria-label': 'Growth chart' }, svg),
+      caption,
+    );
   } catch (error) {
     fill(figure, el('p', {}, unseen('Chart: '), error.message), caption);
   }
