@@ -107,6 +107,8 @@ pub struct Size {
     pub value: String,
     /// What is measured.
     pub measure: Measure,
+    /// Whether it was measured at birth, whenever it is told: it does not grow.
+    pub at_birth: bool,
     /// In the unit of its measure; `None` where it is no single number.
     pub amount: Option<f64>,
     /// The figure, or why there is none, for people.

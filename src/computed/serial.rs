@@ -109,7 +109,8 @@ fn growth(examinations: &[Examination]) -> Vec<Growth> {
     let mut growth = Vec::new();
     for pair in examinations.windows(2) {
         let [before, after] = pair else { continue };
-        for size in &after.computed.sizes {
+        // What was measured at birth is told again and does not grow.
+        for size in after.computed.sizes.iter().filter(|size| !size.at_birth) {
             let earlier = before.computed.sizes.iter().find(|other| other.item == size.item);
             let Some((from, to)) = earlier.and_then(|other| other.amount).zip(size.amount) else { continue };
             let words = match days_between(before, after) {

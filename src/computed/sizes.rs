@@ -36,6 +36,7 @@ fn size(rules: &Reckoning, tables: &Tables, held: &Held, rule: &SizeRule, infant
         name: held.name.clone(),
         value: held.value_words(),
         measure,
+        at_birth: rule.at_birth,
         amount,
         sex: infant.sex,
         used: used.unwrap_or_default(),

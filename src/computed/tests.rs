@@ -206,8 +206,12 @@ fn examinations_stand_side_by_side_with_growth_by_the_ages_said() {
             computed: computed(&LEXICON, &review, &Remarks::default()),
         }
     };
-    let first = examination("1", &format!("{TERM_BOY}Head circumference 34.6 centimetres. The suck is weak."));
-    let later = TERM_BOY.replace("two days", "nine days");
+    let first = examination(
+        "1",
+        &format!("{TERM_BOY}The birth weight was 3200 grams.\nHead circumference 34.6 centimetres. The suck is weak."),
+    );
+    // A birth weight that is told in both is no growth.
+    let later = format!("{}The birth weight was 3200 grams.\n", TERM_BOY.replace("two days", "nine days"));
     let second = examination(
         "2",
         &format!("{later}Head circumference 35.4 centimetres. The suck is strong. The spine is straight and intact."),

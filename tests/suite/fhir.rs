@@ -142,6 +142,7 @@ fn size(found: &SignedFinding, measure: Measure, at: usize) -> Size {
         value: found.value.clone(),
         measure,
         amount: Some(34.6),
+        at_birth: false,
         sex: None,
         outcome: match at {
             0 => score(-0.314_159, 37.668),
