@@ -11,20 +11,20 @@ use anyhow::{Context, Result, bail};
 
 use super::args::{ExportArgs, FormChoice};
 use super::{Outcome, output, store};
-use crate::computed::computed;
 use crate::export::csv::{KEPT, Secret, to_csv};
-use crate::export::pdf::Paper;
-use crate::export::sheet::sheet;
 use crate::lexicon::Lexicon;
-use crate::store::{Query, SignedWhole, State, Store, StoreError};
+use crate::store::{SignedWhole, Store};
 
 /// Writes them.
 pub(super) fn run(args: &ExportArgs) -> Result<Outcome> {
     check(args)?;
     let store = store::open(&args.store)?;
     let lexicon = Lexicon::load(args.lexicon.laid_over.as_deref()).context("cannot load the lexicon")?;
-    let ids =
-        if args.all { all(&store)? } else { args.records.iter().map(|id| store.find(id)).collect::<Result<_, _>>()? };
+    let ids = if args.all {
+        store.signed_records()?
+    } else {
+        args.records.iter().map(|id| store.find(id)).collect::<Result<_, _>>()?
+    };
     if ids.is_empty() {
         bail!("no record is signed, so there is nothing to export; `spoken-exam review` shows them for signing");
     }
@@ -55,17 +55,6 @@ fn check(args: &ExportArgs) -> Result<()> {
         Some(file) if one => output::check(Some(file), args.force),
         Some(folder) => bail!("{} is no folder; several records need one, make it first", folder.display()),
     }
-}
-
-fn all(store: &Store) -> Result<Vec<String>> {
-    let mut ids = Vec::new();
-    for state in [State::Signed, State::Amended] {
-        let query = Query { words: Vec::new(), state: Some(state), from: 0, most: u32::MAX };
-        ids.extend(store.list(&query)?.records.into_iter().map(|record| record.id));
-    }
-    // Ids stand in order of time.
-    ids.sort();
-    Ok(ids)
 }
 
 // A record that cannot be exported is named; the others are.
@@ -138,12 +127,6 @@ fn each(args: &ExportArgs, store: &Store, lexicon: &Lexicon, ids: &[String]) -> 
     missed.outcome(ids.len())
 }
 
-fn draft(paper: Paper, store: &Store, lexicon: &Lexicon, id: &str) -> Result<Vec<u8>> {
-    let kept = store.record(id)?;
-    let computed = computed(lexicon, &kept.review, &kept.remarks);
-    Ok(sheet(&kept.as_draft(lexicon, &computed), &store.examinations(lexicon, id)?, paper, kept.at)?)
-}
-
 fn one(args: &ExportArgs, store: &Store, lexicon: &Lexicon, id: &str) -> Result<Option<PathBuf>> {
     let form = args.form.form();
     let file = args.output.as_deref().map(|output| match output.is_dir() {
@@ -151,10 +134,7 @@ fn one(args: &ExportArgs, store: &Store, lexicon: &Lexicon, id: &str) -> Result<
         false => output.to_owned(),
     });
     output::check(file.as_deref(), args.force)?;
-    let bytes = match store.whole(lexicon, id) {
-        Err(StoreError::NotSigned(_)) if args.draft => draft(args.paper.paper(), store, lexicon, id)?,
-        whole => form.of(&whole?.whole(lexicon), args.paper.paper())?,
-    };
+    let bytes = store.exported(lexicon, id, (form, args.paper.paper()), args.draft)?;
     output::write(bytes, file.as_deref(), args.force)?;
     Ok(file)
 }

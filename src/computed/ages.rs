@@ -5,7 +5,7 @@
 //!
 //! born at 34+0 and ten days old: 35+3 weeks post-menstrual
 
-use super::growth::Sex;
+use super::growth::{CORRECTED_TO, Sex, TERM, weeks};
 use super::held::Held;
 use super::{Age, AgeKind};
 use crate::lexicon::rules::Reckoning;
@@ -58,10 +58,6 @@ impl Told {
     }
 }
 
-/// Born before this many days of gestation is preterm: 37+0.
-const TERM: u32 = 37 * 7;
-/// Ages are corrected to 40+0.
-const CORRECTED_TO: u32 = 40 * 7;
 /// More days than any infant has that this is for: what is more was misheard.
 const MOST_DAYS: f64 = 400.0;
 
@@ -129,11 +125,6 @@ impl Infant {
 pub(super) fn unconfirmed(names: impl Iterator<Item = String>) -> Option<String> {
     let names: Vec<String> = names.collect();
     (!names.is_empty()).then(|| format!("rests on what is not confirmed yet: {}", names.join(", ")))
-}
-
-/// "38+6 weeks".
-pub(super) fn weeks(days: u32) -> String {
-    format!("{}+{} weeks", days / 7, days % 7)
 }
 
 pub(super) fn plural_days(days: u32) -> String {

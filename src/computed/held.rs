@@ -74,11 +74,7 @@ impl Held {
 pub fn held(lexicon: &Lexicon, review: &Review) -> Vec<Held> {
     let standing = review.standings().into_iter().filter_map(|standing| {
         let stated = standing.stands?;
-        let known = || {
-            let item = lexicon.items.get(lexicon.item(&stated.item)?)?;
-            Some((item.name.as_str(), item.region.as_str()))
-        };
-        let (name, region) = review.draft().name_and_region(&stated.item).or_else(known).unwrap_or((&stated.item, ""));
+        let (name, region) = review.draft().name_and_region_by(lexicon, &stated.item);
         let as_said = standing.drafted.filter(|drafted| drafted.value == stated.value && drafted.side == stated.side);
         Some(Held {
             finding: standing.finding,

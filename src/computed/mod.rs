@@ -119,8 +119,28 @@ pub struct Size {
     pub used: String,
     /// Why this standard: "born at 37+0 or later: days since birth"; empty without one.
     pub why: String,
-    /// What a reader must know beside it.
+    /// What is not exact about it.
     pub notes: Vec<String>,
+    /// What must be known beside such a measurement.
+    pub known: Vec<Known>,
+}
+
+impl Size {
+    /// Everything that a reader must know beside it, in lines.
+    #[must_use]
+    pub fn all_notes(&self) -> Vec<String> {
+        let known = self.known.iter().map(|known| format!("{} ({})", known.words, known.source));
+        self.notes.iter().cloned().chain(known).collect()
+    }
+}
+
+/// Something that is known of a kind of measurement.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Known {
+    /// What.
+    pub words: String,
+    /// Where that is from.
+    pub source: String,
 }
 
 /// A paired item whose sides differ.
@@ -218,8 +238,7 @@ pub fn computed(lexicon: &Lexicon, review: &Review, remarks: &Remarks) -> Comput
 pub fn by_tables(lexicon: &Lexicon, tables: &Tables, held: &[Held], remarks: &Remarks) -> Computed {
     let rules = &lexicon.beside.rules;
     let reckoning = &rules.reckoning;
-    let name =
-        |id: &str| lexicon.item(id).and_then(|ix| lexicon.items.get(ix)).map_or(id, |item| &item.name).to_owned();
+    let name = |id: &str| lexicon.item_named(id).map_or(id, |item| &item.name).to_owned();
     let infant = Infant::of(reckoning, held, name);
     let (ages, no_ages) = infant.ages(&reckoning.ages_source);
     let sizes = sizes::sizes(reckoning, tables, held, &infant);

@@ -6,11 +6,12 @@
 
 use std::collections::BTreeSet;
 
-use super::ages::{Infant, weeks};
+use super::ages::Infant;
 use super::conditions::Facts;
+use super::growth::weeks;
 use super::held::Held;
 use super::states::{depends, only_unsettled};
-use super::usual::{rules_for, words_of};
+use super::usual::{expected_of, rules_for, words_of};
 use super::{Cited, Level, Prompt, StateAt};
 use crate::lexicon::rules::{Condition, OfItem, PromptRule, Rules, UsualRule};
 use crate::record::FindingId;
@@ -20,7 +21,7 @@ use crate::record::remarks::Remarks;
 struct Hit {
     level: Level,
     findings: BTreeSet<FindingId>,
-    why: String,
+    why: Vec<String>,
     cited: Vec<Cited>,
 }
 
@@ -49,10 +50,8 @@ impl Grounds<'_> {
             self.infant.post_menstrual().filter(|days| *days >= from * 7)?;
         }
         let met = |of: &OfItem| {
-            let expected = rules_for(&self.rules.usual, self.infant, &of.item);
-            let expected =
-                expected.iter().find(|rule| !rule.expected.is_empty()).map_or(&[][..], |rule| &rule.expected);
-            self.facts.met(&of.item, &of.any, expected)
+            let rules = rules_for(&self.rules.usual, self.infant, &of.item);
+            self.facts.met(&of.item, &of.any, expected_of(&rules))
         };
         let all: Vec<Vec<FindingId>> = rule.all.iter().map(met).collect();
         let some: Vec<Vec<FindingId>> = rule.some.iter().map(met).filter(|met| !met.is_empty()).collect();
@@ -60,40 +59,36 @@ impl Grounds<'_> {
             return None;
         }
         let findings = all.into_iter().chain(some).flatten().collect();
-        Some(Hit { level: rule.level, findings, why: rule.title.clone(), cited: vec![rule.cited.clone()] })
+        Some(Hit { level: rule.level, findings, why: vec![rule.title.clone()], cited: vec![rule.cited.clone()] })
     }
 
     // What rows of what is usual call worth a second look.
     fn unusual(&self) -> Vec<Hit> {
-        let mut met: Vec<(&UsualRule, Vec<FindingId>, String)> = Vec::new();
+        let mut met: Vec<(&UsualRule, &str, Hit)> = Vec::new();
         let mut seen: BTreeSet<&str> = BTreeSet::new();
         for held in self.facts.held.iter().filter(|held| seen.insert(&held.item)) {
             let rules = rules_for(&self.rules.usual, self.infant, &held.item);
-            let expected = rules.iter().find(|rule| !rule.expected.is_empty()).map_or(&[][..], |rule| &rule.expected);
-            for rule in &rules {
-                let met_by = |any: &[Condition]| self.facts.met(&held.item, any, expected);
-                let found = met_by(&rule.second_look);
-                if !found.is_empty() {
-                    let (sides, others): (Vec<Condition>, Vec<Condition>) =
-                        rule.second_look.iter().cloned().partition(|one| matches!(one, Condition::SidesDiffer(_)));
-                    let (sides, others) = (!met_by(&sides).is_empty(), !met_by(&others).is_empty());
-                    met.push((rule, found, why(rule, expected, self.infant, (sides, others))));
-                }
-            }
+            let expected = expected_of(&rules);
+            let hits =
+                rules.iter().filter_map(|rule| Some((*rule, held.region.as_str(), self.looked_at(rule, expected)?)));
+            met.extend(hits);
         }
-        let region =
-            |item: &str| self.facts.held.iter().find(|held| held.item == item).map(|held| held.region.as_str());
-        let company = |rule: &UsualRule| {
-            met.iter().any(|(other, ..)| other.item != rule.item && region(&other.item) == region(&rule.item))
+        let company = |rule: &UsualRule, region: &str| {
+            met.iter().any(|(other, its, _)| other.item != rule.item && *its == region)
         };
-        let counts = met.iter().filter(|(rule, ..)| rule.alone || company(rule));
-        let hits = counts.map(|(rule, findings, why)| Hit {
-            level: rule.level,
-            findings: findings.iter().copied().collect(),
-            why: why.clone(),
-            cited: vec![rule.cited.clone()],
-        });
-        hits.collect()
+        let counts: Vec<bool> = met.iter().map(|(rule, region, _)| rule.alone || company(rule, region)).collect();
+        met.into_iter().zip(counts).filter(|(_, counts)| *counts).map(|((.., hit), _)| hit).collect()
+    }
+
+    // That sides differ, or that something is outside what is usual, or both.
+    fn looked_at(&self, rule: &UsualRule, expected: &[Condition]) -> Option<Hit> {
+        let is_of_sides = |one: &Condition| matches!(one, Condition::SidesDiffer(_));
+        let (sides, others): (Vec<Condition>, Vec<Condition>) = rule.second_look.iter().cloned().partition(is_of_sides);
+        let met = |any: &[Condition]| self.facts.met(&rule.item, any, expected);
+        let (sides, others) = (met(&sides), met(&others));
+        let why = why(rule, expected, self.infant, (!sides.is_empty(), !others.is_empty()));
+        let findings: BTreeSet<FindingId> = sides.into_iter().chain(others).collect();
+        (!findings.is_empty()).then(|| Hit { level: rule.level, findings, why, cited: vec![rule.cited.clone()] })
     }
 
     fn prompt(&self, hit: &Hit) -> Prompt {
@@ -108,7 +103,7 @@ impl Grounds<'_> {
             level: hit.level,
             findings: held.iter().map(|held| held.finding).collect(),
             words: format!("You {verb} {}. {commonly}", said.join(", ")),
-            why: lines(&hit.why),
+            why: hit.why.clone(),
             notes: self.notes(&held),
             cited: hit.cited.clone(),
             put_aside: self.remarks.put_aside(&id).cloned(),
@@ -139,7 +134,7 @@ impl Grounds<'_> {
 }
 
 // What made a rule met: that sides differ, that something is outside what is usual, or both.
-fn why(rule: &UsualRule, expected: &[Condition], infant: &Infant, (sides, others): (bool, bool)) -> String {
+fn why(rule: &UsualRule, expected: &[Condition], infant: &Infant, (sides, others): (bool, bool)) -> Vec<String> {
     let at = infant.post_menstrual().map_or_else(|| "any age".to_owned(), weeks);
     let usual = words_of(expected);
     let outside = match (others, usual.is_empty()) {
@@ -149,18 +144,7 @@ fn why(rule: &UsualRule, expected: &[Condition], infant: &Infant, (sides, others
     };
     let differ = sides.then(|| "the sides differ".to_owned());
     let note = Some(rule.note.clone()).filter(|note| !note.is_empty());
-    outside.into_iter().chain(differ).chain(note).collect::<Vec<_>>().join("\n")
-}
-
-// Several rules may give the same reason.
-fn lines(why: &str) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for line in why.lines().filter(|line| !line.is_empty()) {
-        if !lines.iter().any(|known| known == line) {
-            lines.push(line.to_owned());
-        }
-    }
-    lines
+    outside.into_iter().chain(differ).chain(note).collect()
 }
 
 /// One prompt for the same findings: what asks for part of another's findings joins it.
@@ -173,7 +157,9 @@ fn merged(mut hits: Vec<Hit>) -> Vec<Hit> {
             None => merged.push(hit),
             Some(whole) => {
                 whole.level = whole.level.min(hit.level);
-                whole.why = format!("{}\n{}", whole.why, hit.why);
+                // Several rules may give the same reason.
+                let new: Vec<String> = hit.why.into_iter().filter(|why| !whole.why.contains(why)).collect();
+                whole.why.extend(new);
                 whole.cited.extend(hit.cited);
             }
         }

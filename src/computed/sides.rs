@@ -16,7 +16,7 @@ use crate::record::words::figures_words;
 fn pairs<'a>(lexicon: &Lexicon, held: &'a [Held]) -> Vec<[Option<&'a Held>; 2]> {
     let mut items: Vec<&str> = Vec::new();
     for one in held {
-        let paired = lexicon.item(&one.item).and_then(|ix| lexicon.items.get(ix)).is_some_and(|item| item.paired);
+        let paired = lexicon.item_named(&one.item).is_some_and(|item| item.paired);
         if paired && !items.contains(&one.item.as_str()) {
             items.push(&one.item);
         }

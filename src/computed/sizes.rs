@@ -4,11 +4,11 @@
 //!
 //! born at 38+4, two days old, a boy, 34.6 cm: by the WHO standard, since he was born at 37+0 or later
 
-use super::Size;
-use super::ages::{Infant, plural_days, unconfirmed, weeks};
+use super::ages::{Infant, plural_days, unconfirmed};
 use super::amounts::Extent;
-use super::growth::{Age, Measure, Score, Sex, Standard, Tables, score};
+use super::growth::{Age, Measure, Score, Sex, Standard, Tables, score, weeks};
 use super::held::Held;
+use super::{Known, Size};
 use crate::lexicon::rules::{Reckoning, SizeRule};
 use crate::reading::Side;
 
@@ -41,7 +41,8 @@ fn size(rules: &Reckoning, tables: &Tables, held: &Held, rule: &SizeRule, infant
         sex: infant.sex,
         used: used.unwrap_or_default(),
         why: why.to_owned(),
-        notes: notes(rules, held, rule, age.ok(), infant),
+        notes: notes(held, rule, infant),
+        known: known(rules, rule, age.ok()),
         outcome,
     })
 }
@@ -78,7 +79,7 @@ fn why(rule: &SizeRule, age: Age) -> &'static str {
     }
 }
 
-fn notes(rules: &Reckoning, held: &Held, rule: &SizeRule, age: Option<Age>, infant: &Infant) -> Vec<String> {
+fn notes(held: &Held, rule: &SizeRule, infant: &Infant) -> Vec<String> {
     let mut notes = infant.gestation.notes().to_vec();
     if !rule.at_birth {
         notes.extend_from_slice(infant.since_birth.notes());
@@ -92,9 +93,12 @@ fn notes(rules: &Reckoning, held: &Held, rule: &SizeRule, age: Option<Age>, infa
     let since = Some(&infant.since_birth).filter(|_| !rule.at_birth);
     let times = [Some(&infant.gestation), since].into_iter().flatten().filter_map(|told| told.unconfirmed());
     notes.extend(unconfirmed(times.chain((!held.decided).then(|| held.name.clone()))));
-    let known = age.filter(|_| !rule.at_birth).map(|age| age.days);
-    let fitting = rules.size_notes.iter().filter(|note| note.measure == rule.measure);
-    let fitting = fitting.filter(|note| known.is_some_and(|days| days < note.before_days));
-    notes.extend(fitting.map(|note| format!("{} ({})", note.words, note.source)));
     notes
+}
+
+fn known(rules: &Reckoning, rule: &SizeRule, age: Option<Age>) -> Vec<Known> {
+    let days = age.filter(|_| !rule.at_birth).map(|age| age.days);
+    let fitting = rules.size_notes.iter().filter(|note| note.measure == rule.measure);
+    let fitting = fitting.filter(|note| days.is_some_and(|days| days < note.before_days));
+    fitting.map(|note| Known { words: note.words.clone(), source: note.source.clone() }).collect()
 }

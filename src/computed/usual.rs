@@ -5,9 +5,9 @@
 //! born at 30+0 and eight weeks old: rules for preterm infants at 38 weeks
 
 use super::Usual;
-use super::ages::{Infant, weeks};
+use super::ages::Infant;
 use super::conditions::Facts;
-use super::held::Held;
+use super::growth::weeks;
 use crate::lexicon::rules::{Born, Condition, UsualRule};
 use crate::record::Figures;
 use crate::record::words::{figures_words, plain_value};
@@ -33,26 +33,31 @@ pub(super) fn rules_for<'a>(rules: &'a [UsualRule], infant: &Infant, item: &str)
     held
 }
 
+/// The rule that says what is usual, of those about one item.
+fn stating<'a>(rules: &[&'a UsualRule]) -> Option<&'a UsualRule> {
+    rules.iter().find(|rule| !rule.expected.is_empty()).copied()
+}
+
+/// What is usual by the rules about one item; nothing where they do not say.
+pub(super) fn expected_of<'a>(rules: &[&'a UsualRule]) -> &'a [Condition] {
+    stating(rules).map_or(&[], |rule| &rule.expected)
+}
+
 /// Each finding for which a rule says what is usual.
 pub(super) fn usual(rules: &[UsualRule], facts: &Facts<'_>, infant: &Infant) -> Vec<Usual> {
     let at = infant.post_menstrual().map_or_else(|| "any age".to_owned(), weeks);
     let beside = facts.held.iter().filter_map(|held| {
-        let rule = rules_for(rules, infant, &held.item).into_iter().find(|rule| !rule.expected.is_empty())?;
+        let rule = stating(&rules_for(rules, infant, &held.item))?;
         Some(Usual {
             finding: held.finding,
             expected: words_of(&rule.expected),
             at: at.clone(),
-            fits: fits(facts, held, rule),
+            fits: facts.is_one_of(held, &rule.expected),
             note: rule.note.clone(),
             cited: rule.cited.clone(),
         })
     });
     beside.collect()
-}
-
-// A side that differs is not outside by itself.
-fn fits(facts: &Facts<'_>, held: &Held, rule: &UsualRule) -> Option<bool> {
-    facts.is_one_of(held, &rule.expected)
 }
 
 /// Conditions for people: "70 to 110°", "flexed or semi flexed".

@@ -11,7 +11,7 @@ mod labels;
 mod told;
 mod window;
 
-use crate::computed::growth::{Curves, Measure, Sex, Standard, Tables, curves};
+use crate::computed::growth::{Curves, Measure, Sex, Standard, Tables, curves, ordinal};
 use crate::export::drawing::{Anchor, Dash, Drawing, Line, Place, Shape, Step, Tone, line_through};
 pub(super) use labels::wrapped;
 use labels::{Label, Room};
@@ -156,7 +156,7 @@ impl Sketch<'_> {
         for ((x, y), centile) in ends.into_iter().rev() {
             let y = y.max(lowest + SMALL);
             lowest = y;
-            self.words((x + 3.0, y + 2.4), Anchor::Start, (SMALL, Tone::Soft), &told::ordinal(centile));
+            self.words((x + 3.0, y + 2.4), Anchor::Start, (SMALL, Tone::Soft), &ordinal(centile));
         }
     }
 

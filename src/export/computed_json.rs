@@ -194,7 +194,7 @@ impl SizeJson {
             used: size.used.clone(),
             why: size.why.clone(),
             none: size.outcome.as_ref().err().cloned(),
-            notes: size.notes.clone(),
+            notes: size.all_notes(),
         }
     }
 }

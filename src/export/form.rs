@@ -5,6 +5,7 @@
 
 use thiserror::Error;
 
+use crate::computed::serial::Examination;
 use crate::export::Whole;
 use crate::export::csv::to_csv;
 use crate::export::fhir::{FhirError, to_fhir};
@@ -81,18 +82,18 @@ impl Form {
         }
     }
 
-    /// A signed record in this form; the paper matters to a PDF alone.
+    /// A signed record in this form. The examinations of the infant up to this one, and the paper, matter to a PDF alone.
     ///
     /// # Errors
     /// If the library that writes it fails.
-    pub fn of(self, whole: &Whole<'_>, paper: Paper) -> Result<Vec<u8>, FormError> {
+    pub fn of(self, whole: &Whole<'_>, examinations: &[Examination], paper: Paper) -> Result<Vec<u8>, FormError> {
         let note = || note(&Subject::from(whole));
         Ok(match self {
             Self::Note => to_text(&note()).into_bytes(),
             Self::Markdown => to_markdown(&note()).into_bytes(),
             Self::Csv => to_csv(&[*whole], None)?.into_bytes(),
             Self::Fhir => to_fhir(whole)?.into_bytes(),
-            Self::Pdf => sheet(&Subject::from(whole), whole.examinations, paper, whole.signed.at())?,
+            Self::Pdf => sheet(&Subject::from(whole), examinations, paper, whole.signed.at())?,
         })
     }
 }

@@ -30,7 +30,6 @@ pub use draft_tsv::to_tsv;
 pub use fhir::{FhirError, to_fhir};
 
 use crate::computed::Computed;
-use crate::computed::serial::Examination;
 use crate::lexicon::Lexicon;
 use crate::record::SignedRecord;
 use crate::record::remarks::Remarks;
@@ -48,8 +47,6 @@ pub struct Whole<'a> {
     pub remarks: &'a Remarks,
     /// What is reckoned from it.
     pub computed: &'a Computed,
-    /// The examinations of the infant up to this one, which stands last.
-    pub examinations: &'a [Examination],
     /// The lexicon: names and codes of items.
     pub lexicon: &'a Lexicon,
 }

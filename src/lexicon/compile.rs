@@ -273,12 +273,6 @@ impl Lexicon {
         };
         lexicon.with_sound_attention(&entries)
     }
-
-    /// The place of an item by its id.
-    #[must_use]
-    pub fn item(&self, id: &str) -> Option<ItemIx> {
-        self.items.iter().position(|item| item.id == id)
-    }
 }
 
 fn whole_fault(what: String) -> Fault {

@@ -1,5 +1,6 @@
 //! Sets of items: what an examination counts as done.
-//! Takes what `sets.toml` files declare; gives sets with their items, and every fault; and the regions that items stand under. Leaves alone what of a set was found.
+//! Takes what `sets.toml` files declare; gives sets with their items, and every fault; and the regions that items stand under, and
+//! items by their ids. Leaves alone what of a set was found.
 //!
 //! `[screening]` with `items = ["moro", "suck"]` gives a set of two items
 
@@ -18,6 +19,18 @@ pub struct ExamSet {
 }
 
 impl Lexicon {
+    /// The place of an item by its id.
+    #[must_use]
+    pub fn item(&self, id: &str) -> Option<ItemIx> {
+        self.items.iter().position(|item| item.id == id)
+    }
+
+    /// An item by its id.
+    #[must_use]
+    pub fn item_named(&self, id: &str) -> Option<&Item> {
+        self.items.iter().find(|item| item.id == id)
+    }
+
     /// The parts of the record, in its order.
     #[must_use]
     pub fn regions(&self) -> Vec<String> {

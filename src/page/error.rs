@@ -7,6 +7,7 @@
 use std::io;
 
 use axum::Json;
+use axum::extract::rejection::QueryRejection;
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
@@ -16,7 +17,7 @@ use thiserror::Error;
 use crate::audio::AudioError;
 use crate::record::remarks::NoRemark;
 use crate::record::{NoPerson, NotStated, Refused};
-use crate::store::StoreError;
+use crate::store::{NotExported, StoreError};
 
 /// Why no page can be served at all.
 #[derive(Debug, Error)]
@@ -79,6 +80,21 @@ pub(super) enum PageError {
     /// What was wished meets what somebody else did in between: the record as it is now goes with it.
     #[error("{words}")]
     Meanwhile { id: &'static str, words: String, finding: Option<String>, record: Box<serde_json::Value> },
+}
+
+impl From<NotExported> for PageError {
+    fn from(error: NotExported) -> Self {
+        match error {
+            NotExported::Store(error) => Self::Store(error),
+            NotExported::Form(error) => Self::NotWritten(error.to_string()),
+        }
+    }
+}
+
+impl From<QueryRejection> for PageError {
+    fn from(error: QueryRejection) -> Self {
+        Self::NotUnderstood(error.body_text())
+    }
 }
 
 impl PageError {

@@ -12,17 +12,14 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 
-use crate::computed::computed;
 use crate::computed::growth::Measure;
 use crate::export::form::Form;
 use crate::export::growth_chart::growth_charts;
 use crate::export::pdf::Paper;
-use crate::export::sheet::sheet;
 use crate::export::svg::to_svg;
 use crate::page::Desk;
 use crate::page::error::PageError;
 use crate::page::records::checked;
-use crate::store::{Store, StoreError};
 
 /// Which form.
 #[derive(Debug, Deserialize)]
@@ -38,31 +35,16 @@ pub(super) async fn export(
     wanted: Result<Query<Wanted>, QueryRejection>,
 ) -> Result<Response, PageError> {
     let id = checked(id)?;
-    let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
+    let Query(wanted) = wanted?;
     let form = Form::ALL.into_iter().find(|form| form.name() == wanted.form);
     let form = form
         .ok_or_else(|| PageError::NotUnderstood("the form is none of note, markdown, pdf, fhir and csv".to_owned()))?;
     let bytes = desk.with_store({
         let id = id.clone();
-        move |desk, store| match store.whole(&desk.lexicon, &id) {
-            Err(StoreError::NotSigned(_)) if form == Form::Pdf => draft(desk, store, &id),
-            whole => {
-                let whole = whole?;
-                let bytes = form.of(&whole.whole(&desk.lexicon), Paper::A4);
-                bytes.map_err(|error| PageError::NotWritten(error.to_string()))
-            }
-        }
+        move |desk, store| Ok(store.exported(&desk.lexicon, &id, (form, Paper::A4), true)?)
     });
     let name = format!("attachment; filename=\"{id}.{}\"", form.ending());
     Ok(([(CONTENT_TYPE, form.media_type().to_owned()), (CONTENT_DISPOSITION, name)], bytes.await?).into_response())
-}
-
-fn draft(desk: &Desk, store: &Store, id: &str) -> Result<Vec<u8>, PageError> {
-    let kept = store.record(id)?;
-    let computed = computed(&desk.lexicon, &kept.review, &kept.remarks);
-    let examinations = store.examinations(&desk.lexicon, id)?;
-    let bytes = sheet(&kept.as_draft(&desk.lexicon, &computed), &examinations, Paper::A4, kept.at);
-    bytes.map_err(|error| PageError::NotWritten(error.to_string()))
 }
 
 /// Which chart.
@@ -78,7 +60,7 @@ pub(super) async fn chart(
     wanted: Result<Query<WantedChart>, QueryRejection>,
 ) -> Result<Response, PageError> {
     let id = checked(id)?;
-    let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
+    let Query(wanted) = wanted?;
     let measure = Measure::ALL.into_iter().find(|measure| measure.name() == wanted.measure);
     let measure = measure.ok_or(PageError::NoChart)?;
     let svg = desk.with_store(move |desk, store| {

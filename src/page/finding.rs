@@ -116,17 +116,9 @@ impl<'a> Place<'a> {
         Self { item: item.map_or("", String::as_str), first }
     }
 
-    // The lexicon may have lost an item since the draft was made: the draft names it as well.
     fn name_and_region(&self, lexicon: &Lexicon, review: &Review) -> (String, String) {
-        let known = || {
-            let item = lexicon.item(self.item).and_then(|ix| lexicon.items.get(ix))?;
-            Some((item.name.as_str(), item.region.as_str()))
-        };
-        let found = review.draft().name_and_region(self.item).or_else(known);
-        found.map_or_else(
-            || (self.item.to_owned(), String::new()),
-            |(name, region)| (name.to_owned(), region.to_owned()),
-        )
+        let (name, region) = review.draft().name_and_region_by(lexicon, self.item);
+        (name.to_owned(), region.to_owned())
     }
 }
 

@@ -44,7 +44,7 @@ pub(super) async fn list(
     State(desk): State<Arc<Desk>>,
     wanted: Result<Query<Wanted>, QueryRejection>,
 ) -> Result<Json<ListShown>, PageError> {
-    let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
+    let Query(wanted) = wanted?;
     let page = wanted.page.unwrap_or(1).max(1);
     let query = query(&wanted, page)?;
     desk.with_store(move |desk, store| {

@@ -77,7 +77,7 @@ pub(super) async fn sound(
     wanted: Result<Query<Wanted>, QueryRejection>,
 ) -> Result<Response, PageError> {
     let id = checked(id)?;
-    let Query(wanted) = wanted.map_err(|error| PageError::NotUnderstood(error.body_text()))?;
+    let Query(wanted) = wanted?;
     let found = desk.with_store(move |desk, store| {
         // A recording that was deleted is not played from memory either.
         let path = store.sound(&id).inspect_err(|_| desk.sounds.forget())?;

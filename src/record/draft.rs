@@ -58,6 +58,13 @@ impl DraftRecord {
         found.or_else(|| silent().map(|silent| (silent.name.as_str(), silent.region.as_str())))
     }
 
+    /// The same, from the lexicon where it has lost an item or gained one since; an item that nobody knows goes by its id.
+    #[must_use]
+    pub fn name_and_region_by<'a>(&'a self, lexicon: &'a Lexicon, item: &'a str) -> (&'a str, &'a str) {
+        let known = || lexicon.item_named(item).map(|item| (item.name.as_str(), item.region.as_str()));
+        self.name_and_region(item).or_else(known).unwrap_or((item, ""))
+    }
+
     /// Whether sound was lost or dropped, or held no speech: the draft may then lack what was said.
     #[must_use]
     pub fn lacks_sound(&self) -> bool {

@@ -71,28 +71,24 @@ impl Moment {
     /// For the name of a file, to the second: `20231114T221320Z`.
     #[must_use]
     pub fn for_a_name(self) -> String {
-        match jiff::Timestamp::from_millisecond(self.0) {
-            Ok(time) => time.strftime("%Y%m%dT%H%M%SZ").to_string(),
-            Err(_) => format!("{}ms", self.0),
-        }
+        self.written("%Y%m%dT%H%M%SZ")
     }
-}
 
-impl Moment {
     /// The day it lies on, UTC: `2023-11-14`.
     #[must_use]
     pub fn day(self) -> String {
-        match jiff::Timestamp::from_millisecond(self.0) {
-            Ok(time) => time.strftime("%Y-%m-%d").to_string(),
-            Err(_) => format!("{}ms", self.0),
-        }
+        self.written("%Y-%m-%d")
     }
 
     /// For people, to the minute, UTC: `2023-11-14 22:13 UTC`.
     #[must_use]
     pub fn to_the_minute(self) -> String {
+        self.written("%Y-%m-%d %H:%M UTC")
+    }
+
+    fn written(self, form: &str) -> String {
         match jiff::Timestamp::from_millisecond(self.0) {
-            Ok(time) => time.strftime("%Y-%m-%d %H:%M UTC").to_string(),
+            Ok(time) => time.strftime(form).to_string(),
             Err(_) => format!("{}ms", self.0),
         }
     }

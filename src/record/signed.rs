@@ -158,8 +158,7 @@ fn undecided(review: &Review) -> Vec<Undecided> {
 // Two sides that were exchanged are two changes, of which the first alone would stand beside what is still to be changed. So
 // this is asked when signing and not before. What the draft itself has twice (an item that keeps all) may stand.
 fn twice(lexicon: &Lexicon, review: &Review) -> Vec<Undecided> {
-    let keeps_all =
-        |item: &str| lexicon.item(item).and_then(|ix| lexicon.items.get(ix)).is_some_and(|item| item.keeps_all);
+    let keeps_all = |item: &str| lexicon.item_named(item).is_some_and(|item| item.keeps_all);
     let by_hand = |standing: &Standing<'_>| {
         standing.decided.is_some_and(|entry| matches!(entry.decision, Decision::Change(..) | Decision::Add(_)))
     };

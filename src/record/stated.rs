@@ -87,8 +87,7 @@ impl Stated {
 
 /// The item with this id; a group is none.
 pub(super) fn known_item<'a>(lexicon: &'a Lexicon, id: &str) -> Result<&'a Item, NotStated> {
-    let item = lexicon.item(id).and_then(|ix| lexicon.items.get(ix));
-    let item = item.ok_or_else(|| NotStated::UnknownItem(id.to_owned()))?;
+    let item = lexicon.item_named(id).ok_or_else(|| NotStated::UnknownItem(id.to_owned()))?;
     if item.members.is_empty() {
         return Ok(item);
     }
@@ -121,8 +120,7 @@ pub(super) fn checked_value(item: &Item, value: &str) -> Result<String, NotState
 /// Whether a number is beyond what the lexicon calls plausible. It is kept all the same.
 #[must_use]
 pub fn is_outside(lexicon: &Lexicon, stated: &Stated) -> bool {
-    let item = lexicon.item(&stated.item).and_then(|ix| lexicon.items.get(ix));
-    let amount = item.and_then(|item| item.measure.as_ref()?.amount(&stated.value));
+    let amount = lexicon.item_named(&stated.item).and_then(|item| item.measure.as_ref()?.amount(&stated.value));
     amount.is_some_and(|amount| amount.outside)
 }
 

@@ -5,7 +5,8 @@
 //!
 //! three records of "cot 7", the second not signed: the third stands beside the first
 
-use crate::computed::computed;
+use crate::computed::by_tables;
+use crate::computed::growth::Tables;
 use crate::computed::held::held;
 use crate::computed::serial::Examination;
 use crate::lexicon::Lexicon;
@@ -51,7 +52,8 @@ impl Store {
         let signed = if kept.signatures.is_empty() { None } else { Some(self.signed(&kept.id, None)?) };
         let review: &Review = signed.as_ref().map_or(&kept.review, |signed| signed.review());
         // What was put aside is no matter here.
-        let computed = computed(lexicon, review, &Remarks::default());
-        Ok(Examination { id: kept.id.clone(), when: kept.when(), held: held(lexicon, review), computed })
+        let held = held(lexicon, review);
+        let computed = by_tables(lexicon, Tables::built_in(), &held, &Remarks::default());
+        Ok(Examination { id: kept.id.clone(), when: kept.when(), held, computed })
     }
 }

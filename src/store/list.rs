@@ -138,6 +138,16 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The ids of all signed records, in order of time.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn signed_records(&self) -> Result<Vec<String>, StoreError> {
+        self.rows().all("SELECT DISTINCT record FROM signatures ORDER BY record", [], |row| row.get(0))
+    }
+}
+
 fn condition(query: &Query) -> (String, Vec<Value>) {
     let mut condition = "1".to_owned();
     let mut given = Vec::new();

@@ -46,7 +46,7 @@ pub use records::{DraftId, Kept, Signature};
 pub use sound::{KeepSound, Sound};
 pub use taking::{Taking, Unfinished};
 pub use verify::{Fault, Verified};
-pub use whole::SignedWhole;
+pub use whole::{NotExported, SignedWhole};
 
 use place::Place;
 

@@ -4,10 +4,14 @@
 //!
 //! a record with decisions since it was signed is given as it was signed
 
-use crate::computed::serial::Examination;
+use thiserror::Error;
+
 use crate::computed::{Computed, computed};
 use crate::export::Whole;
+use crate::export::form::{Form, FormError};
 use crate::export::note::Subject;
+use crate::export::pdf::Paper;
+use crate::export::sheet::sheet;
 use crate::lexicon::Lexicon;
 use crate::record::SignedRecord;
 use crate::record::remarks::Remarks;
@@ -21,7 +25,6 @@ pub struct SignedWhole {
     sha256: String,
     remarks: Remarks,
     computed: Computed,
-    examinations: Vec<Examination>,
 }
 
 impl SignedWhole {
@@ -34,7 +37,6 @@ impl SignedWhole {
             sha256: &self.sha256,
             remarks: &self.remarks,
             computed: &self.computed,
-            examinations: &self.examinations,
             lexicon,
         }
     }
@@ -51,8 +53,48 @@ impl Store {
         let last = kept.signatures.iter().find(|signature| signature.version == signed.version());
         let sha256 = last.ok_or_else(|| StoreError::NotSigned(id.to_owned()))?.sha256.clone();
         let computed = computed(lexicon, signed.review(), &kept.remarks);
-        let examinations = self.examinations(lexicon, id)?;
-        Ok(SignedWhole { id: kept.id, signed, sha256, remarks: kept.remarks, computed, examinations })
+        Ok(SignedWhole { id: kept.id, signed, sha256, remarks: kept.remarks, computed })
+    }
+}
+
+/// Why a record is not exported.
+#[derive(Debug, Error)]
+pub enum NotExported {
+    /// It cannot be had.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// It cannot be written.
+    #[error(transparent)]
+    Form(#[from] FormError),
+}
+
+impl Store {
+    /// A record as a file: signed, or with `drafts` as a PDF that says on every page that it is a draft.
+    ///
+    /// # Errors
+    /// If it is not signed and may not be a draft, was altered, or cannot be written.
+    pub fn exported(
+        &self,
+        lexicon: &Lexicon,
+        id: &str,
+        (form, paper): (Form, Paper),
+        drafts: bool,
+    ) -> Result<Vec<u8>, NotExported> {
+        match self.whole(lexicon, id) {
+            Err(StoreError::NotSigned(_)) if drafts && form == Form::Pdf => {
+                let kept = self.record(id)?;
+                let computed = computed(lexicon, &kept.review, &kept.remarks);
+                let subject = kept.as_draft(lexicon, &computed);
+                let printed = sheet(&subject, &self.examinations(lexicon, id)?, paper, kept.at);
+                Ok(printed.map_err(FormError::from)?)
+            }
+            whole => {
+                let whole = whole?;
+                // Only a chart has earlier examinations on it.
+                let beside = if form == Form::Pdf { self.examinations(lexicon, id)? } else { Vec::new() };
+                Ok(form.of(&whole.whole(lexicon), &beside, paper)?)
+            }
+        }
     }
 }
 

@@ -48,11 +48,15 @@ pub(crate) fn sign(store: &mut Store, id: &str) {
 
 /// A narration, signed in a store of its own.
 pub(crate) fn signed(text: &str) -> SignedWhole {
+    signed_in_a_store(text, |store, id| store.whole(&LEXICON, id).expect("it is signed"))
+}
+
+fn signed_in_a_store<T>(text: &str, give: impl FnOnce(&Store, &str) -> T) -> T {
     let folder = tempfile::tempdir().expect("a folder");
     let mut store = Store::open(folder.path()).expect("it opens");
     let id = keep(&mut store, text, "cot 7", "2026-11-29T10:05");
     sign(&mut store, &id);
-    store.whole(&LEXICON, &id).expect("it is signed")
+    give(&store, &id)
 }
 
 /// Narrations of the samples and of the corpus, by name.
@@ -238,7 +242,10 @@ fn fifty_findings_are_one_printed_page_and_any_record_with_its_drawings_two() {
                 check_all_is_there(&note, &printed);
             }
         }
-        let with_drawings = pages(&Form::Pdf.of(&whole, Paper::A4).expect("a PDF"));
+        let printed = signed_in_a_store(&text, |store, id| {
+            store.exported(&LEXICON, id, (Form::Pdf, Paper::A4), false).expect("a PDF")
+        });
+        let with_drawings = pages(&printed);
         assert!(with_drawings.len() <= 2, "{name}: {found} findings, {} pages", with_drawings.len());
     }
     assert!(of_fifty > 5, "{of_fifty}");

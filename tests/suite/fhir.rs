@@ -48,7 +48,7 @@ struct Made {
 impl Made {
     fn text(&self) -> String {
         let (signed, remarks, computed) = (&self.signed, &self.remarks, &self.computed);
-        to_fhir(&Whole { id: ID, signed, sha256: SHA256, remarks, computed, examinations: &[], lexicon: &LEXICON })
+        to_fhir(&Whole { id: ID, signed, sha256: SHA256, remarks, computed, lexicon: &LEXICON })
             .expect("it can be written")
     }
 
@@ -152,6 +152,7 @@ fn size(found: &SignedFinding, measure: Measure, at: usize) -> Size {
         used: "boy, 2 days old".into(),
         why: "born at 37+0 or later: days since birth".into(),
         notes: vec!["about was said".into()],
+        known: Vec::new(),
     }
 }
 
@@ -456,7 +457,7 @@ fn lost_sound_and_what_heard_it_are_told_but_no_file_name() {
 fn what_cannot_be_written_is_an_error_that_says_so() {
     let made = made(NOTE);
     let (signed, remarks, computed) = (&made.signed, &made.remarks, &made.computed);
-    let whole = Whole { id: ID, signed, sha256: "00", remarks, computed, examinations: &[], lexicon: &LEXICON };
+    let whole = Whole { id: ID, signed, sha256: "00", remarks, computed, lexicon: &LEXICON };
     assert_eq!(
         to_fhir(&whole).unwrap_err().to_string(),
         "`00` is not what a signature covers: 64 hexadecimal digits; take the SHA-256 that the store gives"

@@ -54,8 +54,7 @@ impl Curves {
 pub fn curves(tables: &Tables, standard: Standard, measure: Measure, sex: Sex) -> Option<Curves> {
     let rows: Vec<(u32, Parameters)> = tables
         .of(standard)
-        .iter()
-        .filter(|((of, whose, _), _)| (*of, *whose) == (measure, sex))
+        .range((measure, sex, 0)..=(measure, sex, u32::MAX))
         .map(|((_, _, day), parameters)| (*day, *parameters))
         .collect();
     let parts: Vec<&[(u32, Parameters)]> = rows.chunk_by(goes_on).collect();

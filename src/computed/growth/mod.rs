@@ -12,5 +12,6 @@ mod standards;
 mod tables;
 
 pub use curves::{CENTILES, Curve, Curves, curves, value_at};
-pub use standards::{Age, NoScore, Score, Standard, score, score_by, standard_for};
+pub use standards::{Age, NoScore, Score, Standard, ordinal, score, score_by, standard_for, weeks};
+pub(super) use standards::{CORRECTED_TO, TERM};
 pub use tables::{Measure, Sex, TableFault, Tables};

@@ -31,9 +31,7 @@ impl Standard {
             Self::Preterm => "INTERGROWTH-21st postnatal growth of preterm infants, 2015",
         }
     }
-}
 
-impl Standard {
     /// The publications that it is from.
     #[must_use]
     pub fn source(self) -> &'static str {
@@ -82,22 +80,23 @@ impl Score {
         match self.centile {
             low if low < 1.0 => "below the 1st".to_owned(),
             high if high > 99.0 => "above the 99th".to_owned(),
-            middle => ordinal(middle.round()),
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it is from 1 to 99")]
+            middle => ordinal(middle.round() as u8),
         }
     }
 }
 
-fn ordinal(number: f64) -> String {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it is from 1 to 99")]
-    let whole = number as u32;
-    let ending = match (whole % 10, whole % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
+/// A number as it is counted: "3rd", "48th".
+#[must_use]
+pub fn ordinal(number: u8) -> String {
+    let ending = match (number / 10 % 10, number % 10) {
+        (1, _) => "th",
+        (_, 1) => "st",
+        (_, 2) => "nd",
+        (_, 3) => "rd",
         _ => "th",
     };
-    format!("{whole}{ending}")
+    format!("{number}{ending}")
 }
 
 /// Why there is no figure.
@@ -117,7 +116,7 @@ impl fmt::Display for NoScore {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let age = |standard: Standard, days: u32| match standard {
             Standard::Who => format!("{days} days"),
-            Standard::Newborn | Standard::Preterm => format!("{}+{} weeks", days / 7, days % 7),
+            Standard::Newborn | Standard::Preterm => weeks(days),
         };
         match *self {
             Self::TooYoung(standard, first) => write!(f, "{} begins at {}", standard.words(), age(standard, first)),
@@ -128,11 +127,18 @@ impl fmt::Display for NoScore {
     }
 }
 
+/// Days as weeks and days: "38+6 weeks".
+#[must_use]
+pub fn weeks(days: u32) -> String {
+    format!("{}+{} weeks", days / 7, days % 7)
+}
+
 /// Born before this many days of gestation is preterm: 37+0.
-const TERM: u32 = 37 * 7;
+pub(in crate::computed) const TERM: u32 = 37 * 7;
 /// The postnatal standard of preterm infants ends at 64+0 weeks; from there on the age is corrected to 40+0.
 const LAST_PRETERM: u32 = 64 * 7;
-const CORRECTED_TO: u32 = 40 * 7;
+/// Ages are corrected to 40+0.
+pub(in crate::computed) const CORRECTED_TO: u32 = 40 * 7;
 
 /// The standard for an age, with the age as it counts it.
 #[must_use]
@@ -167,7 +173,7 @@ pub fn score_by(
     at: u32,
 ) -> Result<Score, NoScore> {
     let table = tables.of(standard);
-    let mut ages = table.keys().filter(|key| (key.0, key.1) == (measure, sex)).map(|key| key.2);
+    let mut ages = table.range((measure, sex, 0)..=(measure, sex, u32::MAX)).map(|((_, _, age), _)| *age);
     let first = ages.next().ok_or(NoScore::Missing(standard))?;
     let last = ages.next_back().unwrap_or(first);
     if at < first {

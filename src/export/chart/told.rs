@@ -3,7 +3,7 @@
 //!
 //! "this examination: 36 cm at 3 days, z 0.99, 83.9th centile"
 
-use crate::computed::growth::{Curves, Measure, Sex, Standard, Tables, score_by};
+use crate::computed::growth::{Curves, Measure, Sex, Standard, Tables, score_by, weeks};
 use crate::export::words::shortened as cut;
 
 use super::ChartPoint;
@@ -81,18 +81,6 @@ pub(super) fn shortened(label: &str) -> String {
     cut(label, LABEL)
 }
 
-/// 3rd, 10th.
-pub(super) fn ordinal(number: u8) -> String {
-    let ending = match (number / 10 % 10, number % 10) {
-        (1, _) => "th",
-        (_, 1) => "st",
-        (_, 2) => "nd",
-        (_, 3) => "rd",
-        _ => "th",
-    };
-    format!("{number}{ending}")
-}
-
 fn centile(centile: f64) -> String {
     match centile {
         low if low < 0.1 => "below the 0.1st centile".to_owned(),
@@ -105,7 +93,7 @@ fn age(standard: Standard, days: u32) -> String {
     match (standard, days) {
         (Standard::Who, 1) => "1 day".to_owned(),
         (Standard::Who, days) => format!("{days} days"),
-        (Standard::Newborn | Standard::Preterm, days) => format!("{}+{} weeks", days / 7, days % 7),
+        (Standard::Newborn | Standard::Preterm, days) => weeks(days),
     }
 }
 
@@ -119,6 +107,7 @@ fn whose(sex: Sex) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::computed::growth::ordinal;
 
     #[test]
     fn numbers_are_written_as_people_say_them() {

@@ -49,7 +49,7 @@ fn size_line(size: &Size) -> String {
         ),
         Err(why) => format!("{} {}: no z-score, {why}", size.name, size.value),
     };
-    with_notes(words, &size.notes)
+    with_notes(words, &size.all_notes())
 }
 
 fn with_notes(words: String, notes: &[String]) -> String {
@@ -121,7 +121,7 @@ fn sized<'a>(
 ) -> Told<'a> {
     let mut notes = vec![format!("Of {} {}", size.name, size.value), format!("Sex and age used: {}", size.used)];
     notes.extend((!size.why.is_empty()).then(|| format!("Why this standard: {}", size.why)));
-    notes.extend(size.notes.iter().cloned());
+    notes.extend(size.all_notes());
     Told {
         name: format!("{} {what}", size.name),
         loinc,

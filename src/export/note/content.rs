@@ -172,15 +172,12 @@ impl Told<'_> {
             }
             Err(none) => (size.value.clone(), format!("no z-score: {none}")),
         };
-        // What is not exact about an age stands with the ages. A note's own source stands behind it in brackets.
+        // What is not exact about an age stands with the ages.
         let told = |note: &&String| self.computed.ages.iter().any(|age| age.notes.contains(*note));
-        let notes = size.notes.iter().filter(|note| !told(note)).map(|note| {
-            match note.strip_suffix(')').and_then(|note| note.split_once(" (")) {
-                Some((note, source)) => format!("; {note} {}", sources.cite(source)),
-                None => format!("; {note}"),
-            }
-        });
-        let notes = notes.collect::<String>();
+        let notes = size.notes.iter().filter(|note| !told(note)).map(|note| format!("; {note}"));
+        let notes: String = notes.collect();
+        let known = size.known.iter().map(|known| format!("; {} {}", known.words, sources.cite(&known.source)));
+        let notes = notes + &known.collect::<String>();
         NoteLine { lead: size.name.clone(), words, small: format!("{small}{notes}") }
     }
 

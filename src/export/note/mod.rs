@@ -37,7 +37,7 @@ pub struct Subject<'a> {
 
 impl<'a> From<&Whole<'a>> for Subject<'a> {
     fn from(whole: &Whole<'a>) -> Self {
-        let Whole { id, signed, sha256, remarks, computed, lexicon, .. } = *whole;
+        let Whole { id, signed, sha256, remarks, computed, lexicon } = *whole;
         Self { id, review: signed.review(), signed: Some((signed, sha256)), remarks, computed, lexicon }
     }
 }

@@ -52,16 +52,6 @@ pub enum Paper {
 }
 
 impl Paper {
-    /// By its name: `a4`, `letter`.
-    #[must_use]
-    pub fn named(name: &str) -> Option<Self> {
-        match name {
-            "a4" => Some(Self::A4),
-            "letter" => Some(Self::Letter),
-            _ => None,
-        }
-    }
-
     /// Width and height, in points.
     fn size(self) -> (f32, f32) {
         match self {
