@@ -92,6 +92,18 @@ pub enum AudioError {
         /// Share of the samples, rounded down.
         percent: u64,
     },
+    /// What of a long recording does not stay in memory could not be written to a disk.
+    #[error(
+        "cannot put the sound aside in {} while it is worked on: {fault}; make room there (ten minutes need 40 MB), or \
+         name another folder in TMPDIR", .folder.display()
+    )]
+    NotPutAside {
+        /// Where it was to lie.
+        folder: PathBuf,
+        /// What the system said.
+        #[source]
+        fault: std::io::Error,
+    },
     /// What comes in is plainly something else than what is wanted.
     #[error(
         "the incoming sound is {what}; wanted are raw samples (16 kHz, one channel, 16 bits, little-endian) or a wav file"

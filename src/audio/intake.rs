@@ -78,7 +78,7 @@ impl Intake {
         within_scale(std::mem::take(&mut self.samples))
     }
 
-    /// All samples, each finite and within full scale, and what had to be mended.
+    /// All samples that were not taken yet, each finite and within full scale, and what had to be mended.
     pub(crate) fn finish(mut self) -> Result<(Vec<f32>, Mended), String> {
         self.end_stretch()?;
         Ok((within_scale(self.samples), self.mended))

@@ -1,6 +1,9 @@
 //! The value of the audio stage: a recording as every later stage wants it.
 //! Takes and gives values only. Leaves alone how the samples came to be.
-//! `Recording { samples: vec![0.0; 16_000], .. }.length_ms()` is 1000
+//! `Recording { samples: vec![0.0; 16_000].into(), .. }.length_ms()` is 1000
+
+use super::samples::Samples;
+use super::sound::Sound;
 
 /// Samples a second of every recording.
 pub const SAMPLE_RATE_HZ: u32 = 16_000;
@@ -13,7 +16,7 @@ pub const SILENCE_LEVEL: f32 = 0.001;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recording {
     /// Samples at [`SAMPLE_RATE_HZ`], one channel, each finite and from -1 to 1.
-    pub samples: Vec<f32>,
+    pub samples: Samples,
     /// Name of the source file, without its folder.
     pub file_name: String,
     /// SHA-256 of the source file's bytes: 64 hexadecimal digits in lower case.
@@ -47,7 +50,7 @@ impl Recording {
     /// Whether every sample is quieter than [`SILENCE_LEVEL`]; true for a recording without samples.
     #[must_use]
     pub fn is_silent(&self) -> bool {
-        self.samples.iter().all(|sample| sample.abs() < SILENCE_LEVEL)
+        self.samples.loudest() < SILENCE_LEVEL
     }
 }
 
@@ -58,7 +61,13 @@ mod tests {
     fn recording(samples: Vec<f32>) -> Recording {
         let source =
             SourceFormat { container: "wave".into(), codec: "pcm_s16le".into(), sample_rate_hz: 16_000, channels: 1 };
-        Recording { samples, file_name: "a.wav".into(), sha256: String::new(), source, warnings: Vec::new() }
+        Recording {
+            samples: samples.into(),
+            file_name: "a.wav".into(),
+            sha256: String::new(),
+            source,
+            warnings: Vec::new(),
+        }
     }
 
     #[test]

@@ -1,5 +1,5 @@
 //! A container's sound track → recording.
-//! Takes an opened source; decodes it packet by packet, each at its time, in as much memory as the result takes; gives
+//! Takes an opened source; decodes it packet by packet, each at its time, whatever its length in little memory; gives
 //! samples, format and warnings. Leaves alone the container (`container`), gaps (`timeline`), samples (`intake`).
 //! 3 s of which the second one is damaged → 3 s, the second one silent, one warning
 
@@ -12,9 +12,11 @@ use super::container::{Container, SourceOpener, Timed, checked_channels, checked
 use super::error::AudioError;
 use super::intake::{Intake, Mended};
 use super::recording::SourceFormat;
+use super::samples::{Gathering, Samples};
+use super::sound::Sound;
 use super::timeline::Timeline;
 
-/// What lies behind is not read: a small crafted file could ask for days. Four hours take 920 MB of memory.
+/// What lies behind is not read: a small crafted file could ask for days. Of four hours 880 MB are put aside.
 const MAX_SECONDS: f64 = 4.0 * 3600.0;
 /// Faults of the container in a row, after which the rest is given up.
 const MAX_FAULTS: usize = 50;
@@ -23,7 +25,7 @@ const SHORT_SECONDS: f64 = 0.1;
 
 /// A decoded sound track.
 pub(crate) struct Decoded {
-    pub(crate) samples: Vec<f32>,
+    pub(crate) samples: Samples,
     pub(crate) source: SourceFormat,
     pub(crate) warnings: Vec<String>,
 }
@@ -33,7 +35,8 @@ pub(crate) fn decode_track(open_source: &SourceOpener<'_>, clues: Clues, file: &
     let container = Container::open(open_source, clues.losses, file)?;
     let origin = container.lost_its_beginning().then_some(0.0);
     let timeline = Timeline::starting_at(origin);
-    let mut reading = Reading { file, container, timeline, intake: Intake::default(), format: None, fault: None };
+    let (intake, samples) = (Intake::default(), Gathering::default());
+    let mut reading = Reading { file, container, timeline, intake, samples, format: None, fault: None };
     let ended = match reading.read_all()? {
         Ended::Whole if clues.is_cut => Ended::Early,
         ended => ended,
@@ -55,6 +58,7 @@ struct Reading<'a> {
     container: Container,
     timeline: Timeline,
     intake: Intake,
+    samples: Gathering,
     /// Rate and channels of the first sound.
     format: Option<(u32, usize)>,
     /// The first fault, for the message should nothing be decoded.
@@ -68,7 +72,9 @@ impl Reading<'_> {
             match self.container.next() {
                 Ok(Some(timed)) => {
                     n_faults = 0;
-                    if !self.take(&timed)? {
+                    let goes_on = self.take(&timed)?;
+                    self.samples.take(&self.intake.take_ready())?;
+                    if !goes_on {
                         return Ok(Ended::Early);
                     }
                 }
@@ -128,7 +134,7 @@ impl Reading<'_> {
         self.fault.get_or_insert_with(|| fault.to_owned());
     }
 
-    fn finish(self, ended: Ended) -> Result<Decoded, AudioError> {
+    fn finish(mut self, ended: Ended) -> Result<Decoded, AudioError> {
         let file = self.file.to_owned();
         let Some((sample_rate_hz, channels)) = self.format.filter(|_| self.intake.has_sound()) else {
             return Err(match (self.fault, ended) {
@@ -142,8 +148,14 @@ impl Reading<'_> {
         let seconds = self.intake.seconds();
         let mut warnings = self.timeline.warnings();
         warnings.extend(end_warning(&ended, seconds, &self.container));
-        let (samples, mended) = self.intake.finish().map_err(|detail| not_resampled(self.file, detail))?;
+        let (rest, mended) = self.intake.finish().map_err(|detail| not_resampled(self.file, detail))?;
         warnings.extend(mended_warnings(mended, self.file)?);
+        self.samples.take(&rest)?;
+        let samples = self.samples.finish();
+        // A single frame at a high rate comes to none at 16 kHz.
+        if samples.is_empty() {
+            return Err(AudioError::NoSamples { file });
+        }
         let container = self.container.name().to_owned();
         let source = SourceFormat { container, codec: self.container.codec().to_owned(), sample_rate_hz, channels };
         Ok(Decoded { samples, source, warnings })

@@ -3,7 +3,9 @@
 //! alone wav files from elsewhere (`file`, `incoming`), and where one is written.
 //! 16,000 samples are a head of 44 bytes, and 32,000 bytes of sound
 
+use super::error::AudioError;
 use super::recording::{Recording, SAMPLE_RATE_HZ, SourceFormat};
+use super::samples::Gathering;
 
 /// Bytes of the head.
 pub const WAVE_HEAD: usize = 44;
@@ -63,14 +65,26 @@ pub fn whole(sample: f32) -> i16 {
     (sample * 32_768.0).round() as i16
 }
 
-impl Recording {
-    /// A recording that this program makes itself, still without sound.
+/// A recording that this program makes itself, as its sound is read again.
+#[derive(Default)]
+pub struct OfOurOwn(Gathering);
+
+impl OfOurOwn {
+    /// Takes the next sound as our own wav file holds it, behind its head.
+    ///
+    /// # Errors
+    /// If what does not stay in memory cannot be put aside.
+    pub fn take(&mut self, bytes: &[u8]) -> Result<(), AudioError> {
+        self.0.take(&samples_of(bytes).map(fraction).collect::<Vec<f32>>())
+    }
+
+    /// The whole of it, with the hash of the wav file.
     #[must_use]
-    pub fn of_our_own(file_name: &str) -> Self {
-        Self {
-            samples: Vec::new(),
+    pub fn finish(self, file_name: &str, sha256: String) -> Recording {
+        Recording {
+            samples: self.0.finish(),
             file_name: file_name.to_owned(),
-            sha256: String::new(),
+            sha256,
             source: SourceFormat {
                 container: "wave".to_owned(),
                 codec: "pcm_s16le".to_owned(),
@@ -79,11 +93,6 @@ impl Recording {
             },
             warnings: Vec::new(),
         }
-    }
-
-    /// Appends sound as our own wav file holds it, behind its head.
-    pub fn append_wave(&mut self, bytes: &[u8]) {
-        self.samples.extend(samples_of(bytes).map(fraction));
     }
 }
 
@@ -98,9 +107,9 @@ mod tests {
         let bytes = wave_bytes(&samples);
         let file = [&wave_head(bytes.len() as u64)[..], &bytes].concat();
         let read = decode(file, "a.wav").unwrap();
-        let mut own = Recording::of_our_own("a.wav");
-        own.append_wave(&bytes);
-        own.sha256.clone_from(&read.sha256);
+        let mut own = OfOurOwn::default();
+        bytes.chunks(6400).for_each(|piece| own.take(piece).unwrap());
+        let own = own.finish("a.wav", read.sha256.clone());
         assert_eq!(read, own);
         assert_eq!(own.length_ms(), 2500);
     }

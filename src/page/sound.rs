@@ -14,7 +14,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 
-use crate::audio::{self, SAMPLE_RATE_HZ, whole};
+use crate::audio::{self, AudioError, PIECE, SAMPLE_RATE_HZ, Sound, whole};
 use crate::page::Desk;
 use crate::page::error::PageError;
 use crate::page::records::checked;
@@ -62,7 +62,13 @@ impl Sounds {
         }
         *last = None;
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let samples: Arc<[i16]> = audio::decode(bytes, &name)?.samples.iter().map(|sample| whole(*sample)).collect();
+        let sound = audio::decode(bytes, &name)?.samples;
+        let unreadable = |fault| AudioError::Unreadable { path: path.clone(), fault };
+        let mut samples = Vec::with_capacity(sound.len());
+        for piece in (&sound as &dyn Sound).pieces(PIECE) {
+            samples.extend(piece.map_err(unreadable)?.iter().map(|sample| whole(*sample)));
+        }
+        let samples: Arc<[i16]> = samples.into();
         if samples.len() <= MOST_KEPT {
             *last = Some((path, Arc::clone(&samples)));
         }

@@ -1,5 +1,5 @@
 //! The order of work around a recogniser: windows, several at once, a second hearing for what was missed.
-//! Takes samples, their stretches and a function that hears one piece of sound; gives utterances and notices in order
+//! Takes sound, its stretches and a function that hears one piece of sound; gives utterances and notices in order
 //! of time, the same whatever the number of recognisers.
 //! Leaves alone how a piece is heard (`whisper`).
 //!
@@ -8,6 +8,7 @@
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc;
 
+use crate::audio::Sound;
 use crate::speech::pauses::{SAMPLE_RATE, Stretch, to_ms};
 use crate::speech::rejection::fault;
 use crate::speech::tokens::{Piece, mean_log_probability, text_of, utterances_of};
@@ -41,9 +42,9 @@ const DOUBTFUL: f32 = -1.0;
 /// Hears every window; `hear` says in words why it failed.
 ///
 /// # Errors
-/// If the work was cancelled or a recogniser failed.
+/// If the work was cancelled, a recogniser failed or the sound cannot be read.
 pub fn listen<H>(
-    samples: &[f32],
+    sound: &dyn Sound,
     stretches: &[Stretch],
     work: Work<'_>,
     hear: H,
@@ -54,7 +55,7 @@ where
 {
     let windows = windows(stretches, work.longest);
     let total: usize = windows.iter().map(Window::len).sum();
-    let total_ms = to_ms(samples.len());
+    let total_ms = to_ms(sound.len());
     let mut heard: Vec<Option<Heard>> = vec![None; windows.len()];
     let mut failed = None;
     let (next, stop) = (AtomicUsize::new(0), AtomicBool::new(false));
@@ -66,7 +67,7 @@ where
                 while !stop.load(Ordering::Relaxed) && !work.cancel.load(Ordering::Relaxed) {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     let Some(window) = windows.get(index) else { break };
-                    let result = hear_window(samples, window, work.cancel, hear);
+                    let result = hear_window(sound, window, work.cancel, hear);
                     if send.send((index, result)).is_err() {
                         break;
                     }
@@ -103,16 +104,16 @@ fn joined(windows: Vec<Option<Heard>>) -> Heard {
 }
 
 /// Hears a window, then once more by themselves those of its stretches for which nothing credible was written.
-fn hear_window<H>(samples: &[f32], window: &Window, cancel: &AtomicBool, hear: &H) -> Result<Heard, SpeechError>
+fn hear_window<H>(sound: &dyn Sound, window: &Window, cancel: &AtomicBool, hear: &H) -> Result<Heard, SpeechError>
 where
     H: Fn(&[f32]) -> Result<Raw, String>,
 {
     let hear = |window: &Window| {
         let failed = |reason| SpeechError::Failed { at: window.sound(), reason };
         // The recogniser gives up on anything under a tenth of a second.
-        let mut sound = window.samples(samples);
-        sound.resize(sound.len().max(SAMPLE_RATE), 0.0);
-        hear(&sound).map_err(failed)
+        let mut samples = window.samples(sound)?;
+        samples.resize(samples.len().max(SAMPLE_RATE), 0.0);
+        hear(&samples).map_err(failed)
     };
     let raw = hear(window)?;
     let whole = fault(&raw.pieces, raw.no_speech);

@@ -1,9 +1,12 @@
 //! Sound → stretches that may hold speech by their level, cut at pauses.
-//! Takes 16 kHz mono samples; gives stretches in order, without overlap, each with a little air on both sides.
+//! Takes 16 kHz mono sound; gives stretches in order, without overlap, each with a little air on both sides.
 //! Leaves alone whether a stretch is speech at all (the recogniser says) and any sound that is as steady as the room.
 //!
 //! Three sentences with a second of silence between them give three stretches; a fan running for an hour gives none.
 
+use std::io;
+
+use crate::audio::{PIECE, Sound};
 use crate::span::SoundSpan;
 
 /// Samples a second throughout this stage.
@@ -46,6 +49,7 @@ pub fn to_ms(samples: usize) -> u64 {
 
 /// One level is taken every 20 ms.
 pub(super) const FRAME: usize = SAMPLE_RATE / 50;
+const _: () = assert!(PIECE.is_multiple_of(FRAME), "a piece has whole frames");
 /// A sound starts this far above the room and ends when it has fallen below the second figure, in decibels.
 const STARTS_ABOVE: f32 = 9.0;
 const ENDS_BELOW: f32 = 6.0;
@@ -69,9 +73,11 @@ const SHORT: usize = 2 * 50;
 const LONGEST: usize = 12 * 50;
 
 /// The stretches of a recording that rise above its room.
-#[must_use]
-pub fn stretches(samples: &[f32]) -> Vec<Stretch> {
-    loud_stretches(&levels(samples), samples.len())
+///
+/// # Errors
+/// If the sound lies on a disk and cannot be read.
+pub fn stretches(sound: &dyn Sound) -> io::Result<Vec<Stretch>> {
+    Ok(loud_stretches(&levels(sound)?, sound.len()))
 }
 
 /// The same from the levels of that many samples.
@@ -92,10 +98,10 @@ pub(super) fn cut(levels: &[f32], runs: Vec<Run>, samples: usize) -> Vec<Stretch
 pub(super) type Run = (usize, usize);
 
 /// The level of every frame in decibels of full scale, hum and slow drift taken off.
-pub(super) fn levels(samples: &[f32]) -> Vec<f32> {
+pub(super) fn levels(sound: &dyn Sound) -> io::Result<Vec<f32>> {
     // One-pole high-pass at 100 Hz: mains hum and handling noise lie below, speech above.
     let keep = 1.0 - std::f32::consts::TAU * 100.0 / SAMPLE_RATE as f32;
-    let (mut before, mut out) = (samples.first().copied().unwrap_or(0.0), 0.0f32);
+    let (mut before, mut out) = (sound.piece(0..1)?.first().copied().unwrap_or(0.0), 0.0f32);
     let mut level = |frame: &[f32]| {
         let mut sum = 0.0f64;
         for &sample in frame {
@@ -107,7 +113,11 @@ pub(super) fn levels(samples: &[f32]) -> Vec<f32> {
         let mean = sum / frame.len().max(1) as f64;
         (10.0 * mean.max(1e-12).log10()) as f32
     };
-    samples.chunks(FRAME).map(&mut level).collect()
+    let mut levels = Vec::with_capacity(sound.len().div_ceil(FRAME));
+    for piece in sound.pieces(PIECE) {
+        levels.extend(piece?.chunks(FRAME).map(&mut level));
+    }
+    Ok(levels)
 }
 
 /// The level of the room around every frame. It is taken once a second: rooms change slowly.
@@ -229,7 +239,7 @@ mod tests {
     #[track_caller]
     fn check(parts: &[f32], expected_ms: &[(u64, u64)]) {
         let found: Vec<(u64, u64)> =
-            stretches(&sound(parts)).iter().map(|s| (s.sound().start_ms, s.sound().end_ms)).collect();
+            stretches(&sound(parts)).unwrap().iter().map(|s| (s.sound().start_ms, s.sound().end_ms)).collect();
         assert_eq!(found.len(), expected_ms.len(), "parts: {parts:?}, found: {found:?}");
         for (found, expected) in found.iter().zip(expected_ms) {
             let near = |a: u64, b: u64| a.abs_diff(b) <= 40;
@@ -252,16 +262,16 @@ mod tests {
 
     #[test]
     fn silence_steady_noise_and_clicks_give_nothing() {
-        assert_eq!(stretches(&[]), []);
-        assert_eq!(stretches(&[0.0; 100]), []);
-        assert_eq!(stretches(&vec![0.0; 60 * SAMPLE_RATE]), []);
-        assert_eq!(stretches(&noise(60.0, 0.3)), []);
-        assert_eq!(stretches(&noise(60.0, 0.0001)), []);
+        assert_eq!(stretches(&Vec::new()).unwrap(), []);
+        assert_eq!(stretches(&vec![0.0; 100]).unwrap(), []);
+        assert_eq!(stretches(&vec![0.0; 60 * SAMPLE_RATE]).unwrap(), []);
+        assert_eq!(stretches(&noise(60.0, 0.3)).unwrap(), []);
+        assert_eq!(stretches(&noise(60.0, 0.0001)).unwrap(), []);
         let mut clicks = noise(30.0, 0.002);
         for at in (8000..clicks.len()).step_by(SAMPLE_RATE) {
             clicks[at] = 0.9;
         }
-        assert_eq!(stretches(&clicks), []);
+        assert_eq!(stretches(&clicks).unwrap(), []);
     }
 
     #[test]
@@ -271,7 +281,7 @@ mod tests {
         for sample in &mut samples[28 * SAMPLE_RATE..28 * SAMPLE_RATE + SAMPLE_RATE / 10] {
             *sample *= 0.1;
         }
-        let found = stretches(&samples);
+        let found = stretches(&samples).unwrap();
         assert!(found.len() >= 4, "{found:?}");
         assert!(found[0].end.abs_diff(28 * SAMPLE_RATE + SAMPLE_RATE / 20) < SAMPLE_RATE / 20, "{found:?}");
         assert!(found[0].start <= 20 * SAMPLE_RATE && found[found.len() - 1].end >= 60 * SAMPLE_RATE - FRAME);
@@ -289,7 +299,7 @@ mod tests {
                 parts.push(0.12 + (state >> 16 & 0xff) as f32 / 60.0);
                 parts.push(-0.1 - (state >> 24) as f32 / 90.0);
             }
-            let found = stretches(&sound(&parts));
+            let found = stretches(&sound(&parts)).unwrap();
             let mut at = 0.0;
             for part in &parts {
                 if *part > 0.0 {
@@ -310,7 +320,7 @@ mod tests {
     fn a_noise_that_starts_midway_becomes_the_room() {
         let mut samples = noise(60.0, 0.001);
         samples.extend(noise(240.0, 0.05));
-        let found = stretches(&samples);
+        let found = stretches(&samples).unwrap();
         assert!(found.iter().all(|stretch| stretch.end < 120 * SAMPLE_RATE), "{found:?}");
     }
 }

@@ -4,6 +4,7 @@
 //!
 //! Told "the tone is good" at 1 to 3 s, it gives that utterance for any recording of 3 s or more.
 
+use crate::audio::Sound;
 use crate::span::SoundSpan;
 use crate::speech::again::Contest;
 use crate::speech::pauses::to_ms;
@@ -47,8 +48,8 @@ impl Scripted {
 }
 
 impl Transcriber for Scripted {
-    fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
-        let total_ms = to_ms(samples.len());
+    fn transcribe(&mut self, sound: &dyn Sound, progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
+        let total_ms = to_ms(sound.len());
         let within = |sound: SoundSpan| sound.end_ms <= total_ms;
         let utterances = self.utterances.iter().filter(|said| said.sound.is_none_or(within)).cloned().collect();
         let notices = self.notices.iter().filter(|notice| within(notice.sound)).cloned().collect();
@@ -56,7 +57,7 @@ impl Transcriber for Scripted {
         Ok(Heard { utterances, notices })
     }
 
-    fn scores(&mut self, _samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+    fn scores(&mut self, _sound: &dyn Sound, contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
         let chance = |text: &String| {
             let known = self.chances.iter().find(|(known, _)| known == text);
             known.map_or(f32::NEG_INFINITY, |(_, chance)| *chance)

@@ -1,10 +1,13 @@
 //! Sound and its chances of speech → stretches of speech, cut at pauses, and what may be speech and is in none.
-//! Takes 16 kHz mono samples and a chance for every frame; gives stretches in order with air on both sides, and
+//! Takes 16 kHz mono sound and a chance for every frame; gives stretches in order with air on both sides, and
 //! notices of sound above the room that could hold speech and is not put before the recogniser. Leaves alone how the
 //! chances come about (`voice`); without them the sound's level decides (`pauses`).
 //!
 //! Two sentences among a monitor's beeps give two stretches; a cry gives none and no notice.
 
+use std::io;
+
+use crate::audio::Sound;
 use crate::speech::pauses::{self, Run, SAMPLE_RATE, Stretch, levels, loud_runs, loud_stretches, room};
 use crate::speech::transcriber::{Notice, Unheard};
 use crate::speech::voice::FRAME;
@@ -36,20 +39,24 @@ const NEAR: usize = 30;
 const LONG_QUIET: usize = 25;
 
 /// The stretches that hold speech.
-#[must_use]
-pub fn spoken(samples: &[f32], chances: &[f32]) -> Found {
-    let levels = levels(samples);
+///
+/// # Errors
+/// If the sound lies on a disk and cannot be read.
+pub fn spoken(sound: &dyn Sound, chances: &[f32]) -> io::Result<Found> {
+    let levels = levels(sound)?;
     let speech: Vec<Run> = spoken_runs(chances).into_iter().map(|run| in_levels(run, levels.len())).collect();
     let runs = both(&loud_runs(&levels, &room(&levels)), &speech);
-    let stretches = pauses::cut(&levels, runs, samples.len());
-    let unheard = unheard(&loud_stretches(&levels, samples.len()), &stretches, chances);
-    Found { stretches, unheard }
+    let stretches = pauses::cut(&levels, runs, sound.len());
+    let unheard = unheard(&loud_stretches(&levels, sound.len()), &stretches, chances);
+    Ok(Found { stretches, unheard })
 }
 
 /// The stretches above the room, where chances are not to be had.
-#[must_use]
-pub fn loud(samples: &[f32]) -> Found {
-    Found { stretches: pauses::stretches(samples), unheard: Vec::new() }
+///
+/// # Errors
+/// As [`spoken`].
+pub fn loud(sound: &dyn Sound) -> io::Result<Found> {
+    Ok(Found { stretches: pauses::stretches(sound)?, unheard: Vec::new() })
 }
 
 /// Runs of frames that hold speech.
@@ -189,7 +196,7 @@ mod tests {
         let tone = |at: usize| (at as f32 * 0.1).sin() * if (32_000..64_000).contains(&at) { 0.3 } else { 0.001 };
         let samples: Vec<f32> = (0..160_000).map(tone).collect();
         let chances: Vec<f32> = (0..313).map(|f| if (63..125).contains(&f) { chance } else { 0.01 }).collect();
-        spoken(&samples, &chances)
+        spoken(&samples, &chances).unwrap()
     }
 
     #[test]
@@ -208,10 +215,10 @@ mod tests {
     #[test]
     fn silence_that_is_taken_for_speech_is_still_cut() {
         let samples = vec![0.0; 60 * SAMPLE_RATE];
-        let found = spoken(&samples, &vec![1.0; samples.len().div_ceil(FRAME)]);
+        let found = spoken(&samples, &vec![1.0; samples.len().div_ceil(FRAME)]).unwrap();
         assert!(found.stretches.len() >= 5, "{found:?}");
         assert!(found.stretches.windows(2).all(|pair| pair[0].end == pair[1].start), "{found:?}");
         assert_eq!(found.stretches.last().map(|last| last.end), Some(samples.len()));
-        assert_eq!(spoken(&[], &[]), Found::default());
+        assert_eq!(spoken(&Vec::new(), &[]).unwrap(), Found::default());
     }
 }

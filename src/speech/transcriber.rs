@@ -1,5 +1,5 @@
 //! What a recogniser takes and gives, whichever it is.
-//! Takes 16 kHz mono samples; gives utterances in order of time, and notices of sound that gave no words.
+//! Takes sound, 16 kHz mono; gives utterances in order of time, and notices of sound that gave no words.
 //! Leaves alone how it is done (`whisper`, `scripted`) and what the words mean.
 //!
 //! A recording of two sentences and a slammed door gives two utterances and one notice.
@@ -7,25 +7,26 @@
 use std::fmt;
 use std::path::PathBuf;
 
+use crate::audio::Sound;
 use crate::span::SoundSpan;
 use crate::speech::again::Contest;
 use crate::speech::utterances::Utterance;
 
 /// Turns sound into words.
 pub trait Transcriber {
-    /// The words of a recording; `samples` are 16 kHz mono, about -1 to 1. `progress` is called from this thread.
+    /// The words of a recording; the sound is 16 kHz mono, about -1 to 1. `progress` is called from this thread.
     ///
     /// # Errors
-    /// If the recogniser fails or its caller cancelled it. Sound without words is no error.
-    fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError>;
+    /// If the recogniser fails, the sound cannot be read or its caller cancelled it. Sound without words is no error.
+    fn transcribe(&mut self, sound: &dyn Sound, progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError>;
 
     /// How well each of several texts fits what was said, for places of the same recording: sums of logarithms of chances,
     /// in the order of the texts. `None` where the recogniser cannot tell.
     ///
     /// # Errors
     /// If the recogniser fails or its caller cancelled it.
-    fn scores(&mut self, samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
-        let _ = (samples, contests);
+    fn scores(&mut self, sound: &dyn Sound, contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+        let _ = (sound, contests);
         Ok(None)
     }
 
@@ -130,6 +131,9 @@ pub enum SpeechError {
     /// The file of voice activity is another one than this program makes.
     #[error("{} is not the file of voice activity that `spoken-exam setup` makes; remove it and run that again", .0.display())]
     NotVoiceActivity(PathBuf),
+    /// The sound lies on a disk and cannot be read.
+    #[error("cannot read the sound that was put aside: {0}; hear the recording again")]
+    SoundLost(#[from] std::io::Error),
     /// The recogniser gave up.
     #[error("the recogniser failed at {}: {reason}", clock(.at.start_ms))]
     Failed {

@@ -1,15 +1,17 @@
 //! Sound → how likely each frame of it holds speech, by Silero's small network, through whisper-rs.
-//! Takes the file of voice activity that setting up made, and 16 kHz mono samples of any loudness; gives a chance of
+//! Takes the file of voice activity that setting up made, and 16 kHz mono sound of any loudness; gives a chance of
 //! speech for every frame of 32 ms. Leaves alone where to cut (`spoken`).
 //!
 //! A second of silence gives 32 chances near 0, a spoken word some near 1.
 
+use std::io;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use sha2::{Digest, Sha256};
 use whisper_rs::{WhisperVadContext, WhisperVadContextParams};
 
+use crate::audio::{PIECE, Sound};
 use crate::speech::pauses::{SAMPLE_RATE, Stretch};
 use crate::speech::transcriber::SpeechError;
 use crate::speech::whisper::{keep_errors, last_error};
@@ -26,6 +28,9 @@ pub const SHA256: &str = "2aa269b785eeb53a82983a20501ddf7c1d9c48e33ab63a41391ac6
 const BLOCK: usize = 1000;
 /// Frames before a block that are judged with it and thrown away: the network goes by what it has just heard.
 const LEAD: usize = 64;
+/// Samples of a frame whose loudness is taken.
+const LOUD_FRAME: usize = SAMPLE_RATE / 20;
+const _: () = assert!(PIECE.is_multiple_of(LOUD_FRAME), "a piece has whole frames");
 /// Recordings whose loud frames lie below this (root mean square) are raised to it: the network loses speech that is
 /// more than 20 dB quieter.
 const LOUD: f32 = 0.03;
@@ -65,20 +70,20 @@ impl Voice {
     /// The chance of speech, 0 to 1, of every frame; the last may be shorter than the others.
     ///
     /// # Errors
-    /// If `cancel` was set or the network failed.
-    pub fn chances(&mut self, samples: &[f32], cancel: &AtomicBool) -> Result<Vec<f32>, SpeechError> {
-        let gain = gain(samples);
-        let mut chances = Vec::with_capacity(samples.len().div_ceil(FRAME));
-        for start in (0..samples.len()).step_by(BLOCK * FRAME) {
+    /// If `cancel` was set, the network failed or the sound cannot be read.
+    pub fn chances(&mut self, sound: &dyn Sound, cancel: &AtomicBool) -> Result<Vec<f32>, SpeechError> {
+        let gain = gain_of(sound)?;
+        let mut chances = Vec::with_capacity(sound.len().div_ceil(FRAME));
+        for start in (0..sound.len()).step_by(BLOCK * FRAME) {
             if cancel.load(Ordering::Relaxed) {
                 return Err(SpeechError::Cancelled);
             }
             let lead = start.min(LEAD * FRAME);
-            let block = Stretch { start: start - lead, end: (start + BLOCK * FRAME).min(samples.len()) };
+            let block = Stretch { start: start - lead, end: (start + BLOCK * FRAME).min(sound.len()) };
             // One number that is none would stay in the network's memory for good.
-            let sound = samples.get(block.start..block.end).unwrap_or_default().iter();
-            let sound: Vec<f32> = sound.map(|&s| if s.is_finite() { s * gain } else { 0.0 }).collect();
-            let judged = self.judge(&sound).map_err(|reason| SpeechError::Failed { at: block.sound(), reason })?;
+            let samples = sound.piece(block.start..block.end)?;
+            let raised: Vec<f32> = samples.iter().map(|&s| if s.is_finite() { s * gain } else { 0.0 }).collect();
+            let judged = self.judge(&raised).map_err(|reason| SpeechError::Failed { at: block.sound(), reason })?;
             chances.extend(judged.iter().skip(lead / FRAME));
         }
         Ok(chances)
@@ -108,12 +113,25 @@ impl Voice {
 }
 
 /// How much a recording is raised so that its loud frames are as loud as speech usually is.
+fn gain_of(sound: &dyn Sound) -> io::Result<f32> {
+    let mut levels = Vec::with_capacity(sound.len().div_ceil(LOUD_FRAME));
+    for piece in sound.pieces(PIECE) {
+        levels.extend(piece?.chunks(LOUD_FRAME).map(level));
+    }
+    Ok(gain_by(levels))
+}
+
+/// The same for a piece that lies in memory.
 pub(super) fn gain(samples: &[f32]) -> f32 {
-    let level = |frame: &[f32]| {
-        let sum: f32 = frame.iter().filter(|sample| sample.is_finite()).map(|sample| sample * sample).sum();
-        (sum / frame.len().max(1) as f32).sqrt()
-    };
-    let mut levels: Vec<f32> = samples.chunks(SAMPLE_RATE / 20).map(level).collect();
+    gain_by(samples.chunks(LOUD_FRAME).map(level).collect())
+}
+
+fn level(frame: &[f32]) -> f32 {
+    let sum: f32 = frame.iter().filter(|sample| sample.is_finite()).map(|sample| sample * sample).sum();
+    (sum / frame.len().max(1) as f32).sqrt()
+}
+
+fn gain_by(mut levels: Vec<f32>) -> f32 {
     if levels.is_empty() {
         return 1.0;
     }

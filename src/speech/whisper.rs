@@ -7,7 +7,7 @@
 
 use std::cell::RefCell;
 use std::ffi::{CStr, c_char, c_int, c_void};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Once};
 
@@ -16,42 +16,19 @@ use whisper_rs::{
     WhisperSysContext, WhisperSysState, WhisperTokenData,
 };
 
+use crate::audio::Sound;
 use crate::span::SoundSpan;
 use crate::speech::again::{self, Contest};
-use crate::speech::bias::{Bias, Lean, Phrases};
+use crate::speech::bias::{Bias, Phrases};
 use crate::speech::bpe::Bpe;
 use crate::speech::listening::{Raw, Work, listen};
 use crate::speech::model_file::inspect;
 use crate::speech::pauses::SAMPLE_RATE;
+use crate::speech::settings::Settings;
 use crate::speech::spoken::{loud, spoken};
 use crate::speech::tokens::Piece;
 use crate::speech::transcriber::{Heard, ModelIdentity, Progress, SpeechError, Transcriber};
 use crate::speech::voice::Voice;
-
-/// How to listen.
-#[derive(Debug, Clone)]
-pub struct Settings {
-    /// Recognisers at the same time, one thread each; at least 1. The result does not depend on it.
-    pub threads: usize,
-    /// How many ways of reading the sound are followed at once, 1 to 8. More is better and slower.
-    pub beams: u8,
-    /// The longest piece of sound heard at once, in milliseconds, up to 29,000. More context is better and slower.
-    pub window_ms: u64,
-    /// How strongly to lean towards the phrases.
-    pub lean: Lean,
-    /// The file of voice activity; without one the sound's level says where speech may be.
-    pub voice: Option<PathBuf>,
-    /// Set to stop: `transcribe` then ends within moments with `Cancelled`.
-    pub cancel: Arc<AtomicBool>,
-}
-
-impl Settings {
-    /// The measured defaults for a number of recognisers.
-    #[must_use]
-    pub fn new(threads: usize) -> Self {
-        Self { threads, beams: 1, window_ms: 15_000, lean: Lean::default(), voice: None, cancel: Arc::default() }
-    }
-}
 
 /// A loaded model with a way of listening.
 pub struct Whisper {
@@ -87,6 +64,7 @@ impl Whisper {
     /// If the file is missing, not a Whisper model, cut short, or the recogniser refuses it.
     pub fn load(path: &Path, phrases: &Phrases, settings: Settings) -> Result<Self, SpeechError> {
         keep_errors();
+        give_back_memory();
         let file = inspect(path)?;
         let mut parameters = WhisperContextParameters::default();
         let accelerated = cfg!(any(feature = "cuda", feature = "metal", feature = "vulkan"));
@@ -278,29 +256,28 @@ fn most_tokens(samples: usize) -> c_int {
 }
 
 impl Transcriber for Whisper {
-    fn transcribe(&mut self, samples: &[f32], progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
+    fn transcribe(&mut self, sound: &dyn Sound, progress: &mut dyn FnMut(Progress)) -> Result<Heard, SpeechError> {
         let longest = self.settings.window_ms.clamp(1000, 29_000) as usize * SAMPLE_RATE / 1000;
         let work = Work { recognisers: self.settings.threads, longest, cancel: &self.settings.cancel };
         let found = match &mut self.voice {
-            Some(voice) => spoken(samples, &voice.chances(samples, work.cancel)?),
-            None => loud(samples),
+            Some(voice) => spoken(sound, &voice.chances(sound, work.cancel)?)?,
+            None => loud(sound)?,
         };
-        let mut heard = listen(samples, &found.stretches, work, |sound| self.hear(sound), progress)?;
+        let mut heard = listen(sound, &found.stretches, work, |samples| self.hear(samples), progress)?;
         heard.notices.extend(found.unheard);
         heard.notices.sort_by_key(|notice| notice.sound);
         Ok(heard)
     }
 
-    fn scores(&mut self, samples: &[f32], contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
-        let sound = |at: SoundSpan| {
+    fn scores(&mut self, sound: &dyn Sound, contests: &[Contest]) -> Result<Option<Vec<Vec<f32>>>, SpeechError> {
+        let samples = |at: SoundSpan| -> std::io::Result<Vec<f32>> {
             let place = |ms: u64| usize::try_from(ms).unwrap_or(usize::MAX).saturating_mul(SAMPLE_RATE / 1000);
-            let (start, end) = (place(at.start_ms).min(samples.len()), place(at.end_ms).min(samples.len()));
-            let mut sound = samples.get(start..end).unwrap_or_default().to_vec();
-            sound.resize(sound.len().max(SAMPLE_RATE), 0.0);
-            sound
+            let mut samples = sound.piece(place(at.start_ms)..place(at.end_ms))?.into_owned();
+            samples.resize(samples.len().max(SAMPLE_RATE), 0.0);
+            Ok(samples)
         };
         let scores = again::all(contests, self.settings.threads, |contest| {
-            self.weigh(&sound(contest.sound), &contest.texts).map_err(|reason| {
+            self.weigh(&samples(contest.sound)?, &contest.texts).map_err(|reason| {
                 if self.settings.cancel.load(Ordering::Relaxed) {
                     return SpeechError::Cancelled;
                 }
@@ -377,6 +354,27 @@ pub(super) fn keep_errors() {
     #[allow(unsafe_code, reason = "whisper-rs's own hooks drop errors unless a logging crate is added")]
     ONCE.call_once(|| unsafe { whisper_rs::set_log_callback(Some(keep_error), std::ptr::null_mut()) });
 }
+
+/// Memory that the recogniser asks for in pieces from this size on goes back to the system when it is freed.
+#[cfg(all(target_os = "linux", target_env = "gnu"))]
+const GIVEN_BACK: c_int = 256 * 1024;
+
+/// Has the system's allocator, which the recogniser uses, give large pieces back at once. By itself it raises the size from which
+/// it does so up to 32 MB; the pieces of a state, new for every window, then lie among those of others, and an hour of hearing
+/// held 80 MB more than ten minutes.
+#[cfg(all(target_os = "linux", target_env = "gnu"))]
+fn give_back_memory() {
+    #[allow(unsafe_code, reason = "the C library has no safe way to be told")]
+    unsafe extern "C" {
+        safe fn mallopt(parameter: c_int, value: c_int) -> c_int;
+    }
+    const MMAP_THRESHOLD: c_int = -3;
+    // Where it is refused, more memory is held and nothing else.
+    let _ = mallopt(MMAP_THRESHOLD, GIVEN_BACK);
+}
+
+#[cfg(not(all(target_os = "linux", target_env = "gnu")))]
+fn give_back_memory() {}
 
 /// ggml's number for an error.
 const ERROR: u32 = 4;

@@ -4,6 +4,9 @@
 //!
 //! Ten answers of two seconds, each after a long silence, become one window of twenty seconds.
 
+use std::io;
+
+use crate::audio::Sound;
 use crate::span::SoundSpan;
 use crate::speech::pauses::{SAMPLE_RATE, Stretch, to_ms};
 
@@ -28,10 +31,15 @@ impl Window {
     }
 
     /// The sound of its stretches, one behind the other.
-    #[must_use]
-    pub fn samples(&self, recording: &[f32]) -> Vec<f32> {
-        let sound = |stretch: &Stretch| recording.get(stretch.start..stretch.end).unwrap_or_default();
-        self.stretches.iter().flat_map(sound).copied().collect()
+    ///
+    /// # Errors
+    /// If it lies on a disk and cannot be read.
+    pub fn samples(&self, recording: &dyn Sound) -> io::Result<Vec<f32>> {
+        let mut samples = Vec::with_capacity(self.len());
+        for stretch in &self.stretches {
+            samples.extend_from_slice(&recording.piece(stretch.start..stretch.end)?);
+        }
+        Ok(samples)
     }
 
     /// From the start of its first stretch to the end of its last.
@@ -138,7 +146,7 @@ mod tests {
         assert_eq!(window.span(700, 1200), SoundSpan { start_ms: 1700, end_ms: 2000 });
         assert_eq!(window.sound(), SoundSpan { start_ms: 1000, end_ms: 7000 });
         let recording: Vec<f32> = (0..8 * SAMPLE_RATE).map(|at| at as f32).collect();
-        let samples = window.samples(&recording);
+        let samples = window.samples(&recording).unwrap();
         assert_eq!((samples[0], samples[SAMPLE_RATE]), (16_000.0, 80_000.0));
     }
 }

@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::ErrorCode;
 use thiserror::Error;
 
+use crate::audio::AudioError;
 use crate::record::remarks::NoRemark;
 use crate::record::{NoReview, Refused, Undecided};
 use crate::store::draft::NoDraft;
@@ -108,6 +109,9 @@ pub enum StoreError {
         /// What the system says.
         source: io::Error,
     },
+    /// A recording cannot be worked on.
+    #[error(transparent)]
+    Sound(#[from] AudioError),
     /// No record has this id.
     #[error("there is no record {0}; `spoken-exam store list` shows those there are")]
     NoRecord(String),

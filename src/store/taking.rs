@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 use tempfile::NamedTempFile;
 use uuid::Uuid;
 
-use crate::audio::Recording;
+use crate::audio::{OfOurOwn, Recording};
 use crate::record::{DraftRecord, Moment};
 use crate::store::place::{ENCRYPTED, Place};
 use crate::store::{Store, StoreError, Verified, folder, records, sound};
@@ -95,10 +95,16 @@ impl Taking {
     /// The whole of it so far; hash and name are those of the wav file that [`Store::keep_taking`] keeps.
     ///
     /// # Errors
-    /// If it cannot be read.
+    /// If it cannot be read, or there is no room for what does not stay in memory.
     pub fn recording(&mut self) -> Result<Recording, StoreError> {
-        let mut recording = Recording::of_our_own(&format!("dictation-{}.wav", self.began().for_a_name()));
-        recording.sha256 = self.file.read(|piece| recording.append_wave(piece))?;
+        let (mut sound, mut taken) = (OfOurOwn::default(), Ok(()));
+        let sha256 = self.file.read(|piece| {
+            if taken.is_ok() {
+                taken = sound.take(piece);
+            }
+        })?;
+        taken?;
+        let mut recording = sound.finish(&format!("dictation-{}.wav", self.began().for_a_name()), sha256);
         recording.warnings.extend(self.lost.clone());
         Ok(recording)
     }
