@@ -116,15 +116,31 @@ fn is_json(headers: &HeaderMap) -> bool {
 /// Lets a request through, or answers it with why not. What every answer says is added to both.
 pub(super) async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) -> Response {
     let for_programs = request.uri().path().starts_with("/api/");
+    let told = |error: PageError| if for_programs { error.into_response() } else { error.as_page() };
     let mut response = match desk.guard.check(&request) {
-        Ok(()) => next.run(request).await,
-        Err(error) if for_programs => error.into_response(),
-        Err(error) => error.as_page(),
+        Ok(()) => with_a_sentence(next.run(request).await, told),
+        Err(error) => told(error),
     };
     for (name, value) in HEADERS {
         response.headers_mut().insert(name, HeaderValue::from_static(value));
     }
     response
+}
+
+/// What the library itself refuses, a method or an address that is no text, it answers without a word, or in words of its own.
+fn with_a_sentence(response: Response, told: impl FnOnce(PageError) -> Response) -> Response {
+    let status = response.status();
+    let content_type = response.headers().get(header::CONTENT_TYPE).map(HeaderValue::as_bytes).unwrap_or_default();
+    let is_ours = content_type.starts_with(b"application/json") || content_type.starts_with(b"text/html");
+    if !status.is_client_error() || is_ours {
+        return response;
+    }
+    let mut answer = told(match status {
+        StatusCode::METHOD_NOT_ALLOWED => PageError::WrongMethod,
+        _ => PageError::NotUnderstood("its address or its headers are not as the page sends them".to_owned()),
+    });
+    *answer.status_mut() = status;
+    answer
 }
 
 /// Opens the page for whoever knows the secret address.

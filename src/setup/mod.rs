@@ -34,6 +34,7 @@ use sha2::{Digest, Sha256};
 pub use error::{BadModel, SetupError};
 pub use ggml::{ConvertError, Precision, convert};
 pub use tensors::Sizes;
+pub use voice::convert as convert_voice;
 
 use fetch::Fetched;
 use folder::Folder;

@@ -42,8 +42,11 @@ const TENSORS: [(&str, usize, &[usize], bool); 15] = [
     ("_model.stft.forward_basis_buffer", 2, &[258, 1, 256], true),
 ];
 
-/// The file's bytes, or what is not as expected.
-pub(super) fn convert(archive: &[u8]) -> Result<Vec<u8>, String> {
+/// The bytes of the file that is loaded.
+///
+/// # Errors
+/// What is not as expected: no such archive, or a tensor that is missing or of another size.
+pub fn convert(archive: &[u8]) -> Result<Vec<u8>, String> {
     let mut archive = zip::ZipArchive::new(Cursor::new(archive)).map_err(|error| error.to_string())?;
     let mut out = Vec::new();
     write_head(&mut out).map_err(|error| error.to_string())?;

@@ -3,14 +3,11 @@
 //! Leaves alone single phrases (`lexicon`).
 
 use std::path::Path;
-use std::sync::LazyLock;
 
 use spoken_exam::flow;
-use spoken_exam::lexicon::Lexicon;
 use spoken_exam::score::{ErrorKind, Level, Tally, compare, pairs, predicted, read_gold, read_levels};
 
-pub(crate) static LEXICON: LazyLock<Lexicon> =
-    LazyLock::new(|| Lexicon::load(None).expect("the lexicon has no faults"));
+pub(crate) use crate::targets::checks::LEXICON;
 
 /// The level that a corpus has reached.
 #[track_caller]
