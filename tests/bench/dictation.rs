@@ -69,7 +69,9 @@ fn main() {
         let Some(file) = &pair.sound else { continue };
         let mut recording = audio::read(file).unwrap();
         let seconds = given.get("seconds").map_or(usize::MAX / 16_000, |seconds| seconds.parse().unwrap());
-        recording.samples.truncate(seconds * 16_000);
+        let mut samples = recording.samples.all().unwrap();
+        samples.truncate(seconds * 16_000);
+        recording.samples = samples.into();
         let (told, draft) = dictate(&lexicon, recording, pace, given.contains_key("alone"));
         let gold = read_gold(&std::fs::read_to_string(&pair.gold).unwrap()).unwrap();
         let picture = told.picture.unwrap();
@@ -107,7 +109,7 @@ fn crew(lexicon: &Lexicon, alone: bool) -> Crew {
 }
 
 fn dictate(lexicon: &Arc<Lexicon>, recording: Recording, pace: f64, alone: bool) -> (Told, DraftRecord) {
-    let samples: Vec<i16> = recording.samples.iter().map(|sample| (sample * 32_767.0) as i16).collect();
+    let samples: Vec<i16> = recording.samples.all().unwrap().iter().map(|sample| (sample * 32_767.0) as i16).collect();
     let told = Arc::new(Mutex::new(Told::default()));
     let crew = crew(lexicon, alone);
     let begun = Instant::now();
