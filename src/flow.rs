@@ -8,6 +8,7 @@ mod again;
 pub mod as_spoken;
 mod compared;
 mod hearings;
+pub mod remembered;
 mod weighed;
 
 use sha2::{Digest, Sha256};
@@ -16,7 +17,7 @@ pub use self::again::Asked;
 use self::again::put_right;
 pub use self::compared::show_differences;
 use self::hearings::{Together, gathered, lines_of};
-use crate::audio::Recording;
+use crate::audio::{Recording, Sound};
 use crate::lexicon::{Hearing, Lexicon};
 use crate::reading::{self, Reading};
 use crate::record::{self, DraftRecord, Loss, Notice, Origin, Sources};
@@ -84,22 +85,53 @@ pub fn of_dictation(
     given: &[Utterance],
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Narration, SpeechError> {
-    if recording.is_silent() {
-        return Ok(of_silence(lexicon, recording));
+    of_source(lexicon, (&Source::of(recording), &recording.samples), hearers, given, progress)
+}
+
+/// What is told of a recording beside what is said in it.
+struct Source {
+    file_name: String,
+    sha256: String,
+    length_ms: u64,
+    silent: bool,
+    warnings: Vec<String>,
+}
+
+impl Source {
+    fn of(recording: &Recording) -> Self {
+        Self {
+            file_name: recording.file_name.clone(),
+            sha256: recording.sha256.clone(),
+            length_ms: recording.length_ms(),
+            silent: recording.is_silent(),
+            warnings: recording.warnings.clone(),
+        }
+    }
+}
+
+fn of_source(
+    lexicon: &Lexicon,
+    (source, samples): (&Source, &dyn Sound),
+    hearers: Hearers<'_>,
+    given: &[Utterance],
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Narration, SpeechError> {
+    if source.silent {
+        return Ok(nothing_said(lexicon, source));
     }
     let rounds = 1 + hearers.others.len() as u64;
     let mut half = |round: u64, one: Progress| {
         progress(Progress { done_ms: (round * one.total_ms + one.done_ms) / rounds, total_ms: one.total_ms });
     };
-    let mut heard = hearers.first.transcribe(&recording.samples, &mut |one| half(0, one))?;
+    let mut heard = hearers.first.transcribe(samples, &mut |one| half(0, one))?;
     let found_none = heard.utterances.is_empty();
     as_spoken::put_in(&mut heard.utterances, given);
-    let mut sources = sources(recording, Some(hearers.first.identity()));
+    let mut sources = sources(source, Some(hearers.first.identity()));
     sources.notices.extend(heard.notices.iter().map(unheard));
     let mut again = Vec::new();
     let mut others = hearers.others;
     for (round, other) in (1..).zip(&mut others) {
-        let mut heard = other.transcribe(&recording.samples, &mut |one| half(round, one))?.utterances;
+        let mut heard = other.transcribe(samples, &mut |one| half(round, one))?.utterances;
         as_spoken::put_in(&mut heard, given);
         again.push(heard);
         sources.other_models.push(other.identity());
@@ -108,7 +140,7 @@ pub fn of_dictation(
         sources.notices.extend(found_none.then(nothing_found));
         return Ok(read(lexicon, heard.utterances, sources));
     }
-    let (all, asked) = taken_together(lexicon, recording, (heard.utterances, &again), others)?;
+    let (all, asked) = taken_together(lexicon, samples, (heard.utterances, &again), others)?;
     sources.notices.extend((all.utterances.len() == given.len()).then(nothing_found));
     let mut narration = drafted(lexicon, all.utterances, all.reading, sources);
     for (line, at_first) in narration.draft.transcript.iter_mut().zip(all.at_first) {
@@ -122,15 +154,15 @@ pub fn of_dictation(
 /// would stand by them.
 fn taken_together(
     lexicon: &Lexicon,
-    recording: &Recording,
+    samples: &dyn Sound,
     (first, again): (Vec<Utterance>, &[Vec<Utterance>]),
     others: Vec<&mut dyn Transcriber>,
 ) -> Result<(Together, Vec<Asked>), SpeechError> {
     let mut all = gathered(lexicon, lines_of(first), again);
     let Some(judge) = others.into_iter().next() else { return Ok((all.marked(lexicon), Vec::new())) };
-    let asked = put_right(lexicon, &mut all.now, (&recording.samples, 0), judge)?;
+    let asked = put_right(lexicon, &mut all.now, (samples, 0), judge)?;
     let mut all = all.marked(lexicon);
-    weighed::weigh(lexicon, &mut all, (&recording.samples, 0), judge)?;
+    weighed::weigh(lexicon, &mut all, (samples, 0), judge)?;
     Ok((all, asked))
 }
 
@@ -141,22 +173,26 @@ fn nothing_found() -> Notice {
 /// Silent recording → empty draft that says so. No model is needed, and none is named.
 #[must_use]
 pub fn of_silence(lexicon: &Lexicon, recording: &Recording) -> Narration {
-    let mut sources = sources(recording, None);
+    nothing_said(lexicon, &Source::of(recording))
+}
+
+fn nothing_said(lexicon: &Lexicon, source: &Source) -> Narration {
+    let mut sources = sources(source, None);
     sources.notices.push(no_speech("no speech was found: the recording is silent; is the microphone muted"));
     read(lexicon, Vec::new(), sources)
 }
 
-fn sources(recording: &Recording, model: Option<ModelIdentity>) -> Sources {
+fn sources(source: &Source, model: Option<ModelIdentity>) -> Sources {
     let origin = Origin {
-        file_name: recording.file_name.clone(),
-        sha256: recording.sha256.clone(),
-        length_ms: Some(recording.length_ms()),
+        file_name: source.file_name.clone(),
+        sha256: source.sha256.clone(),
+        length_ms: Some(source.length_ms),
     };
     Sources {
         origin,
         model,
         other_models: Vec::new(),
-        notices: recording.warnings.iter().map(|words| warning(words)).collect(),
+        notices: source.warnings.iter().map(|words| warning(words)).collect(),
     }
 }
 
@@ -212,7 +248,13 @@ mod tests {
         let source =
             SourceFormat { container: "wave".into(), codec: "pcm_s16le".into(), sample_rate_hz: 16_000, channels: 1 };
         let warnings = warnings.iter().map(|words| (*words).to_owned()).collect();
-        Recording { samples: vec![level; 64_000], file_name: "a.wav".into(), sha256: "ab".into(), source, warnings }
+        Recording {
+            samples: vec![level; 64_000].into(),
+            file_name: "a.wav".into(),
+            sha256: "ab".into(),
+            source,
+            warnings,
+        }
     }
 
     fn alone(first: &mut Scripted) -> Hearers<'_> {

@@ -44,6 +44,9 @@ pub mod store;
 /// Sound that is still coming in → a draft that grows.
 pub mod live;
 
+/// Recorded notes by the folder, or the bucket.
+pub mod batch;
+
 /// Findings against those of a careful colleague.
 pub mod score;
 

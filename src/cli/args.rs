@@ -4,6 +4,7 @@
 //!
 //! `spoken-exam draft note.txt --format json` gives the command draft with this format
 
+mod batch;
 mod dictate;
 mod export;
 mod store;
@@ -14,6 +15,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::setup::{Model, Precision};
 
+pub(super) use batch::{BatchArgs, BatchForm};
 pub(super) use dictate::{DictateArgs, Source};
 pub(super) use export::{ExportArgs, FormChoice};
 pub(super) use store::{
@@ -37,11 +39,13 @@ pub(super) enum Command {
     Draft(DraftArgs),
     /// Listen while you examine, and make a draft record of it
     Dictate(DictateArgs),
+    /// Make draft records of a folder or bucket of recordings and texts
+    Batch(BatchArgs),
     /// Say why words give a finding, or none
     Explain(ExplainArgs),
     /// Compare drafts with findings annotated by hand
     Score(ScoreArgs),
-    /// Fetch a speech model and make it ready; the only command that uses the network
+    /// Fetch a speech model and make it ready, over the network
     Setup(SetupArgs),
     /// Look after the phrases that are understood
     Lexicon(LexiconArgs),

@@ -5,8 +5,8 @@
 //! Without a model: "cannot find the speech model base in ...; run `spoken-exam setup`"
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
@@ -15,6 +15,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::args::{HearingArgs, ModelChoice};
 use super::{output, stop};
 use crate::audio;
+use crate::batch::Ears;
 use crate::flow::{self, Hearers, Narration};
 use crate::lexicon::Lexicon;
 use crate::live::{Crew, Hearer, Models};
@@ -74,6 +75,37 @@ fn models(args: &HearingArgs) -> Result<Models> {
     })
 }
 
+/// Who hear the recordings of a batch: several at once share the cores. Nothing is loaded yet.
+pub(super) struct BatchEars<'a> {
+    args: &'a HearingArgs,
+    lexicon: &'a Lexicon,
+    jobs: usize,
+    stop: Arc<AtomicBool>,
+    identity: OnceLock<std::result::Result<String, String>>,
+}
+
+impl<'a> BatchEars<'a> {
+    /// `stop` breaks them off.
+    pub(super) fn new(args: &'a HearingArgs, lexicon: &'a Lexicon, jobs: usize, stop: &Arc<AtomicBool>) -> Self {
+        Self { args, lexicon, jobs, stop: Arc::clone(stop), identity: OnceLock::new() }
+    }
+}
+
+impl Ears for BatchEars<'_> {
+    fn identity(&self) -> std::result::Result<String, String> {
+        let find = || models(self.args).and_then(|models| Ok(models.identity()?)).map_err(|error| format!("{error:#}"));
+        self.identity.get_or_init(find).clone()
+    }
+
+    fn rounds(&self, rounds: usize) -> std::result::Result<Vec<Vec<Hearer>>, String> {
+        let load = || -> Result<Vec<Vec<Hearer>>> {
+            let models = Models { threads: (threads(self.args) / self.jobs).max(1), ..models(self.args)? };
+            models.several(self.lexicon, &self.stop, rounds).context("cannot load the speech model")
+        };
+        load().map_err(|error| format!("{error:#}"))
+    }
+}
+
 /// What the page needs for dictation. Nothing is loaded yet.
 pub(super) fn dictation(args: HearingArgs) -> Dictation {
     let args = Arc::new(args);
@@ -88,7 +120,8 @@ fn other_model(args: &HearingArgs) -> Result<PathBuf> {
     model_file(&ModelChoice::Named(other)).context("cannot hear a second time (--hearings 1 needs no second model)")
 }
 
-fn threads(args: &HearingArgs) -> usize {
+/// How many cores may be used to hear.
+pub(super) fn threads(args: &HearingArgs) -> usize {
     let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     args.threads.map_or_else(all, usize::from)
 }

@@ -5,6 +5,7 @@
 //! `spoken-exam draft note.txt` prints a draft and ends with 0
 
 mod args;
+mod batch;
 mod dictate;
 mod draft;
 mod explain;
@@ -13,6 +14,7 @@ mod input;
 mod lexicon;
 mod listen;
 mod output;
+mod panics;
 mod passphrase;
 mod review;
 mod score;
@@ -26,11 +28,15 @@ use std::process::ExitCode;
 use anyhow::Result;
 use clap::Parser;
 
+use crate::batch::BatchError;
 use crate::live::LiveError;
 use crate::setup::SetupError;
 use crate::speech::SpeechError;
 
 use args::{Args, Command, LexiconCommand};
+
+#[doc(hidden)]
+pub use panics::tell_places_of_panics_alone;
 
 /// How a command ended that could do its work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,6 +53,7 @@ const STOPPED: u8 = 130;
 /// The whole program: reads the command line, runs the command, prints an error if there is one.
 #[must_use]
 pub fn main() -> ExitCode {
+    tell_places_of_panics_alone();
     exit_code(&run(Args::parse()))
 }
 
@@ -55,6 +62,7 @@ fn run(args: Args) -> Result<Outcome> {
     match args.command {
         Command::Draft(args) => draft::run(&args),
         Command::Dictate(args) => dictate::run(&args),
+        Command::Batch(args) => batch::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Score(args) => score::run(&args),
         Command::Setup(args) => setup::run(&args),
@@ -97,6 +105,7 @@ fn message(error: &anyhow::Error) -> String {
 fn was_stopped(error: &anyhow::Error) -> bool {
     error.chain().any(|cause| {
         matches!(cause.downcast_ref::<LiveError>(), Some(LiveError::Speech(SpeechError::Cancelled)))
+            || matches!(cause.downcast_ref::<BatchError>(), Some(BatchError::Stopped))
             || matches!(cause.downcast_ref::<SpeechError>(), Some(SpeechError::Cancelled))
             || matches!(cause.downcast_ref::<SetupError>(), Some(SetupError::Stopped))
     })

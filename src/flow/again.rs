@@ -5,6 +5,7 @@
 //!
 //! "Viceps present, left and right" against "Biceps present, left and right" gives the second, marked as heard unclearly
 
+use crate::audio::Sound;
 use crate::flow::hearings::Narrated;
 use crate::lexicon::{Lexicon, Rival, rivals_in};
 use crate::span::SoundSpan;
@@ -63,7 +64,7 @@ struct Question {
 pub(super) fn put_right(
     lexicon: &Lexicon,
     now: &mut Narrated,
-    (samples, since): (&[f32], usize),
+    (sound, since): (&dyn Sound, usize),
     judge: &mut dyn Transcriber,
 ) -> Result<Vec<Asked>, SpeechError> {
     let questions: Vec<Question> = (since..now.lines.len()).filter_map(|at| question(lexicon, now, at)).collect();
@@ -71,9 +72,13 @@ pub(super) fn put_right(
     let texts =
         |question: &Question| contest(&said, question.at, &mut question.candidates.iter().map(|(_, said)| &said.text));
     let contests: Vec<Contest> = questions.iter().filter_map(texts).collect();
-    let Some(scores) = judge.scores(samples, &contests)? else { return Ok(Vec::new()) };
+    let Some(scores) = judge.scores(sound, &contests)? else { return Ok(Vec::new()) };
     let before = now.clone();
     for (question, scores) in questions.iter().zip(&scores) {
+        // One of the texts was not asked about when somebody listened: what would have led is not known.
+        if scores.iter().any(|chance| chance.is_nan()) {
+            continue;
+        }
         let Some((heard, chances)) = scores.split_first() else { continue };
         let places = told(&question.candidates, *heard, chances);
         if let Some(better) = better(lexicon, now, question.at, &places) {

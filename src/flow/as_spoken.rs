@@ -5,6 +5,7 @@
 //!
 //! "Scarf to the midline" a second after it was said; ten seconds later, heard three times alike, it is clear
 
+use crate::audio::Sound;
 use crate::flow::again::put_right;
 use crate::flow::hearings::{Gathered, Line, Narrated, Result, gathered, lines_of, result};
 use crate::flow::{Narration, drafted, weighed};
@@ -105,7 +106,7 @@ pub fn settle(
     lexicon: &Lexicon,
     before: Before,
     piece: Piece,
-    (samples, from_ms): (&[f32], u64),
+    (sound, from_ms): (&dyn Sound, u64),
     judge: &mut dyn Transcriber,
 ) -> std::result::Result<Settled, SpeechError> {
     let since = before.0.len();
@@ -119,10 +120,10 @@ pub fn settle(
         all.now = Narrated::new(lexicon, lines);
     }
     let mut judge = Shifted { judge, from_ms };
-    put_right(lexicon, &mut all.now, (samples, since), &mut judge)?;
+    put_right(lexicon, &mut all.now, (sound, since), &mut judge)?;
     let lines = all.now.lines.get(since..).unwrap_or_default().to_vec();
     let mut all = all.marked(lexicon);
-    weighed::weigh(lexicon, &mut all, (samples, since), &mut judge)?;
+    weighed::weigh(lexicon, &mut all, (sound, since), &mut judge)?;
     let contested = all.reading.findings.iter().filter(|found| found.heard_by == HeardBy::Contested).map(result);
     let hearings = std::iter::once(piece.first).chain(piece.again).collect();
     Ok(Settled { lines, hearings, contested: contested.collect() })
@@ -158,15 +159,15 @@ struct Shifted<'a> {
 impl Transcriber for Shifted<'_> {
     fn transcribe(
         &mut self,
-        samples: &[f32],
+        sound: &dyn Sound,
         progress: &mut dyn FnMut(Progress),
     ) -> std::result::Result<Heard, SpeechError> {
-        Ok(placed(self.judge.transcribe(samples, progress)?, self.from_ms))
+        Ok(placed(self.judge.transcribe(sound, progress)?, self.from_ms))
     }
 
     fn scores(
         &mut self,
-        samples: &[f32],
+        sound: &dyn Sound,
         contests: &[Contest],
     ) -> std::result::Result<Option<Vec<Vec<f32>>>, SpeechError> {
         let back = |ms: u64| ms.saturating_sub(self.from_ms);
@@ -174,7 +175,7 @@ impl Transcriber for Shifted<'_> {
             sound: SoundSpan { start_ms: back(contest.sound.start_ms), end_ms: back(contest.sound.end_ms) },
             texts: contest.texts.clone(),
         };
-        self.judge.scores(samples, &contests.iter().map(of_piece).collect::<Vec<_>>())
+        self.judge.scores(sound, &contests.iter().map(of_piece).collect::<Vec<_>>())
     }
 
     fn identity(&self) -> ModelIdentity {
@@ -219,7 +220,7 @@ mod tests {
         let mut judge = Scripted::default().with_chances(chances);
         let [first, second, third] = hearings.map(|heard| lines(from_ms, heard));
         let piece = Piece { first, again: vec![second, third] };
-        settle(lexicon(), spoken.before(), piece, (&[0.0; 16_000], from_ms), &mut judge).unwrap()
+        settle(lexicon(), spoken.before(), piece, (&vec![0.0; 16_000], from_ms), &mut judge).unwrap()
     }
 
     const SCARF: &str = "Scarf sign on the left to the midline.";

@@ -5,6 +5,7 @@
 //!
 //! "Plantar grasp, 15 on the left" is weighed against "50", "right" and "No plantar grasp"
 
+use crate::audio::Sound;
 use crate::flow::again::contest;
 use crate::flow::hearings::Together;
 use crate::lexicon::Lexicon;
@@ -58,7 +59,7 @@ struct Other {
 pub(super) fn weigh(
     lexicon: &Lexicon,
     all: &mut Together,
-    (samples, since): (&[f32], usize),
+    (sound, since): (&dyn Sound, usize),
     judge: &mut dyn Transcriber,
 ) -> Result<(), SpeechError> {
     let said = &all.utterances;
@@ -70,7 +71,7 @@ pub(super) fn weigh(
     let others: Vec<Vec<Other>> = all.reading.findings.iter().map(asked).collect();
     let contests = contests(said, &others);
     let asked: Vec<Contest> = contests.iter().map(|(_, contest)| contest.clone()).collect();
-    let Some(scores) = judge.scores(samples, &asked)? else { return Ok(()) };
+    let Some(scores) = judge.scores(sound, &asked)? else { return Ok(()) };
     let lead = |other: &Other| {
         let place = contests.iter().position(|(at, _)| *at == other.at)?;
         let (own, texts) = (scores.get(place)?, contests.get(place)?.1.texts.iter());
@@ -78,7 +79,9 @@ pub(super) fn weigh(
         Some(own.first()? - own.get(text + 1)?)
     };
     for (found, others) in all.reading.findings.iter_mut().zip(&others) {
-        if others.iter().any(|other| lead(other).is_some_and(|lead| lead < other.kind.needed())) {
+        // What was not asked about when somebody listened is no number, and does not lead.
+        let leads = |lead: f32, needed: f32| lead >= needed;
+        if others.iter().any(|other| lead(other).is_some_and(|lead| !leads(lead, other.kind.needed()))) {
             found.heard_by = HeardBy::Contested;
         }
     }

@@ -7,8 +7,11 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
+use sha2::{Digest, Sha256};
+
 use crate::audio::Recording;
 use crate::lexicon::Lexicon;
+use crate::speech::model_file::inspect;
 use crate::speech::{Phrases, Settings, SpeechError, Transcriber, Voice, Whisper};
 use crate::store::Taking;
 
@@ -94,6 +97,35 @@ impl Models {
     /// If a model cannot be loaded.
     pub fn hearers(&self, lexicon: &Lexicon, stop: &Arc<AtomicBool>) -> Result<Vec<Hearer>, SpeechError> {
         self.load(lexicon)?.round(self, self.threads, stop)
+    }
+
+    /// Tells these models and ways of hearing from others, without loading them: 16 hexadecimal digits.
+    ///
+    /// # Errors
+    /// If a file is missing or no speech model.
+    pub fn identity(&self) -> Result<String, SpeechError> {
+        let mut hash = Sha256::new();
+        for file in std::iter::once(&self.first).chain(&self.second) {
+            hash.update(inspect(file)?.identity.sha256);
+            hash.update([0]);
+        }
+        let third = if self.third { OTHER_WINDOW_MS } else { 0 };
+        hash.update(format!("{} {third} {}", Settings::new(1).window_ms, self.voice.is_some()));
+        Ok(hash.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect())
+    }
+
+    /// The same for several who hear a recording each at the same time; all share the models.
+    ///
+    /// # Errors
+    /// If a model cannot be loaded.
+    pub fn several(
+        &self,
+        lexicon: &Lexicon,
+        stop: &Arc<AtomicBool>,
+        rounds: usize,
+    ) -> Result<Vec<Vec<Hearer>>, SpeechError> {
+        let loaded = self.load(lexicon)?;
+        (0..rounds).map(|_| loaded.round(self, self.threads, stop)).collect()
     }
 
     fn settings(&self, threads: usize, cancel: &Arc<AtomicBool>) -> Settings {

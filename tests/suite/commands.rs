@@ -344,7 +344,7 @@ fn orders_among_findings_are_heard_and_make_none() {
     let settings = Settings { voice: Some(crate::voice::file()), ..Settings::new(2) };
     let mut whisper = Whisper::load(&crate::hearing::model(), &favoured, settings).unwrap();
     for (file, missed_at_most) in [("orders.opus", 2), ("orders-on-the-ward.opus", 4)] {
-        let sound = audio::read(&Path::new("tests/sounds").join(file)).unwrap().samples;
+        let sound = audio::read(&Path::new("tests/sounds").join(file)).unwrap().samples.all().unwrap();
         let utterances = whisper.transcribe(&sound, &mut |_| ()).unwrap().utterances;
         let texts: Vec<&str> = utterances.iter().map(|said| said.text.as_str()).collect();
         let reading = reading::read(&LEXICON, &utterances);

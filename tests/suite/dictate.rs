@@ -18,7 +18,7 @@ const PERIOD: usize = 3200;
 
 /// A narration with orders among it, by a synthetic voice.
 fn spoken() -> Vec<i16> {
-    let samples = audio::read(Path::new("tests/sounds/orders.opus")).unwrap().samples;
+    let samples = audio::read(Path::new("tests/sounds/orders.opus")).unwrap().samples.all().unwrap();
     samples.iter().map(|sample| (sample * 32_767.0).round() as i16).collect()
 }
 
@@ -51,7 +51,7 @@ fn dictate(store: &Path, arguments: &[&str]) -> Command {
 
 /// Whether a recording holds what was spoken sample by sample, but for what was said before anybody listened.
 fn keeps_what_was_spoken(wav: &[u8]) -> bool {
-    let kept = audio::decode(wav.to_vec(), "a.wav").unwrap().samples;
+    let kept = audio::decode(wav.to_vec(), "a.wav").unwrap().samples.all().unwrap();
     let kept: Vec<i16> = kept.iter().map(|sample| (sample * 32_768.0).round() as i16).collect();
     let spoken = spoken();
     let from = (0..8 * 16_000).step_by(BLOCK).find(|from| kept.starts_with(&spoken[*from..from + 16_000]));

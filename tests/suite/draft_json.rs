@@ -91,7 +91,7 @@ fn several_hearings_stand_in_the_draft() {
     let source =
         SourceFormat { container: "wave".into(), codec: "pcm_s16le".into(), sample_rate_hz: 16_000, channels: 1 };
     let (file_name, sha256, warnings) = ("a.wav".into(), "ab".repeat(32), Vec::new());
-    let recording = Recording { samples: vec![0.1; 160_000], file_name, sha256, source, warnings };
+    let recording = Recording { samples: vec![0.1; 160_000].into(), file_name, sha256, source, warnings };
     let moro = (4000, 7000, "The Moro is symmetrical and complete.");
     let mut first = Scripted::of_lines(&[(0, 3000, "Not an uncle bonus on the lift."), moro]);
     let mut second = Scripted::of_lines(&[(0, 3000, "No ankle clonus on the left."), moro]);

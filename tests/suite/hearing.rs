@@ -30,11 +30,11 @@ fn by_level(phrases: &[&str], settings: Settings) -> Whisper {
 
 fn samples(name: &str) -> Vec<f32> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples").join(name);
-    audio::read(&path).unwrap().samples
+    audio::read(&path).unwrap().samples.all().unwrap()
 }
 
 fn hear(whisper: &mut Whisper, samples: &[f32]) -> Heard {
-    whisper.transcribe(samples, &mut |_| ()).unwrap()
+    whisper.transcribe(&samples, &mut |_| ()).unwrap()
 }
 
 /// Noise that is the same on every run.
@@ -142,7 +142,7 @@ fn everyday_words_are_not_bent_towards_the_lexicon() {
         let file = folder.path().join("said.wav");
         let flite = std::process::Command::new("flite").args(["-voice", "rms", "-t", line, "-o"]).arg(&file).status();
         assert!(flite.expect("flite is installed; tests/all does").success());
-        let sound = audio::read(&file).unwrap().samples;
+        let sound = audio::read(&file).unwrap().samples.all().unwrap();
         let words = |whisper: &mut Whisper| -> Vec<String> {
             let heard = hear(whisper, &sound);
             heard.utterances.iter().flat_map(|said| &said.words).map(|word| word.plain.clone()).collect()

@@ -52,7 +52,7 @@ fn crew() -> Crew {
 #[test]
 fn what_is_shown_comes_to_what_the_final_pass_comes_to() {
     let recording = audio::read(Path::new("samples/quick-term-boy.flac")).unwrap();
-    let samples: Vec<i16> = recording.samples.iter().map(|sample| (sample * 32_767.0) as i16).collect();
+    let samples: Vec<i16> = recording.samples.all().unwrap().iter().map(|sample| (sample * 32_767.0) as i16).collect();
     let shown: Arc<Shown> = Arc::new((Mutex::new((None, Instant::now())), Condvar::new()));
     let tell = Arc::clone(&shown);
     let lexicon = Arc::new(spoken_exam::lexicon::Lexicon::load(None).unwrap());

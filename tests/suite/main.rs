@@ -3,6 +3,7 @@
 //! Leaves alone single functions, whose tests stand beside them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test may give up, and says why")]
 
+mod batch;
 mod chart;
 mod cli;
 mod commands;
@@ -15,11 +16,13 @@ mod fhir;
 mod fhir_checker;
 mod foreign;
 mod foreign_files;
+mod fuzzed;
 mod growth;
 mod hearing;
 mod lexicon;
 mod live;
 mod live_sound;
+mod long_sound;
 mod microphone;
 mod model;
 mod numbers;
@@ -34,5 +37,9 @@ mod store;
 mod store_encrypted;
 mod store_tampering;
 mod takings;
+#[path = "../fuzz/targets/mod.rs"]
+mod targets;
+mod threats;
 mod tidy;
+mod unlogged;
 mod voice;

@@ -70,7 +70,8 @@ mod alsa {
 
     /// A folder with a sample as raw sound, and a configuration in which it is the microphone.
     fn set_up(folder: &Path, others: &str) -> PathBuf {
-        let played = read(Path::new("samples/quick-term-boy.flac")).expect("a sample").samples;
+        let played =
+            read(Path::new("samples/quick-term-boy.flac")).expect("a sample").samples.all().expect("it lies in memory");
         let bytes: Vec<u8> =
             played.iter().flat_map(|sample| ((sample * 32_768.0).round() as i16).to_le_bytes()).collect();
         fs::write(folder.join("played.raw"), bytes).expect("it can be written");

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 use std::time::Duration;
 
-use spoken_exam::audio::Recording;
+use spoken_exam::audio::{Recording, Sound};
 use spoken_exam::record::Moment;
 use spoken_exam::store::{Query, Store, StoreError};
 
@@ -107,7 +107,7 @@ fn killed_at_any_moment_all_sound_that_was_added_is_there() {
             let blocks = (recording.samples.len() / BLOCK) as u64;
             assert!(blocks == told || blocks == told + 1, "round {round}: told {told}, there {blocks}");
             let wanted = (0..).flat_map(|number| block(seed, number)).take(recording.samples.len());
-            assert!(recording.samples == as_recorded(wanted), "round {round}: another sound");
+            assert!(recording.samples == as_recorded(wanted).into(), "round {round}: another sound");
             check_sound(&store);
             told_in_all += told;
             beyond += blocks - told;
@@ -201,14 +201,14 @@ fn a_full_disk_keeps_what_was_recorded_and_says_so() {
             "{error}"
         );
         let wanted = |blocks: u64| as_recorded((0..blocks).flat_map(|number| block(1, number)));
-        assert!(taking.recording().expect("it can be read").samples == wanted(blocks));
+        assert!(taking.recording().expect("it can be read").samples == wanted(blocks).into());
         // With room again it goes on, with the very block that was refused.
         fs::remove_file(&ballast).expect("it can be removed");
         taking.add(&block(1, blocks)).expect("there is room");
         let id = taking.id().to_owned();
         drop(taking);
         let mut taking = store.take_up(&id).expect("nobody holds it");
-        assert!(taking.recording().expect("it can be read").samples == wanted(blocks + 1));
+        assert!(taking.recording().expect("it can be read").samples == wanted(blocks + 1).into());
         assert!(blocks > 20, "{blocks}");
         store.drop_taking(taking).expect("it is deleted");
         println!("{blocks} blocks fitted");

@@ -66,11 +66,11 @@ fn voice() -> Voice {
 }
 
 fn sample(name: &str) -> Vec<f32> {
-    audio::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("samples").join(name)).unwrap().samples
+    audio::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("samples").join(name)).unwrap().samples.all().unwrap()
 }
 
 fn found(voice: &mut Voice, samples: &[f32]) -> Found {
-    spoken(samples, &voice.chances(samples, &AtomicBool::new(false)).unwrap())
+    spoken(&samples, &voice.chances(&samples, &AtomicBool::new(false)).unwrap()).unwrap()
 }
 
 fn seconds(stretches: &[Stretch]) -> f64 {
@@ -181,7 +181,7 @@ fn flite(voice: &str, words: &str) -> Vec<f32> {
     let wav = folder.path().join("said.wav");
     let said = Command::new("flite").args(["-voice", voice, "-t", words, "-o"]).arg(&wav).status();
     assert!(said.is_ok_and(|status| status.success()), "flite is missing: install it with `apt-get install flite`");
-    let samples = audio::read(&wav).unwrap().samples;
+    let samples = audio::read(&wav).unwrap().samples.all().unwrap();
     let peak = samples.iter().fold(0.0f32, |peak, sample| peak.max(sample.abs()));
     let heard = |sample: &f32| sample.abs() > peak * 0.01;
     let (first, last) = (samples.iter().position(heard).unwrap(), samples.iter().rposition(heard).unwrap());
@@ -239,7 +239,7 @@ fn the_long_pauses_of_a_visit_on_the_ward_are_left_out() {
     let kept = share(&covered(&places, samples.len()), &found.stretches, samples.len());
     // The last hundredths of a second of a word fade into the ward.
     assert!(kept > 0.995, "{kept:.4} of the time spoken is kept");
-    let by_level = seconds(&pauses::stretches(&samples));
+    let by_level = seconds(&pauses::stretches(&samples).unwrap());
     let by_voice = seconds(&found.stretches);
     println!(
         "a visit of {:.0} s: by level {by_level:.1}, by voice {by_voice:.1}",
@@ -254,7 +254,8 @@ fn no_more_is_put_before_the_recogniser_than_by_level() {
     let (mut all, mut by_level, mut by_voice, start) = (0.0, 0.0, 0.0, Instant::now());
     for name in NARRATIONS.into_iter().chain(["silent.flac", "ward-noise.flac"]) {
         let samples = sample(name);
-        let (level, found) = (seconds(&pauses::stretches(&samples)), seconds(&found(&mut voice, &samples).stretches));
+        let (level, found) =
+            (seconds(&pauses::stretches(&samples).unwrap()), seconds(&found(&mut voice, &samples).stretches));
         println!(
             "{name}: {:.1} s, by level {level:.1}, by voice {found:.1}",
             samples.len() as f64 / SAMPLE_RATE as f64
@@ -276,7 +277,7 @@ fn chances_are_the_same_on_every_run_and_do_not_leak_from_one_sound_into_the_nex
     assert!(first.iter().all(|chance| (0.0..=1.0).contains(chance)));
     voice.chances(&noise(3, 0.3), &no_stop).unwrap();
     assert_eq!(voice.chances(&speech, &no_stop).unwrap(), first);
-    assert!(voice.chances(&[], &no_stop).unwrap().is_empty());
+    assert!(voice.chances(&Vec::new(), &no_stop).unwrap().is_empty());
     // Numbers that are none do no harm behind them.
     let mut damaged = speech.clone();
     damaged[100] = f32::NAN;

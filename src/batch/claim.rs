@@ -1,0 +1,241 @@
+//! Whose part of a batch it is: one worker at a time.
+//! Takes the target and the part; gives a claim that lasts while it lives, or tells that somebody else has it. A folder has the
+//! system's lock, which ends with its process. A bucket has objects that only one can make, renewed while the worker lives; whoever
+//! finds one waits and sees whether it is renewed, so that no two clocks need agree. Leaves alone the work.
+//!
+//! A worker is killed and its part started again: in a folder it goes on at once, in a bucket after half a minute
+
+use std::fs::{File, TryLockError};
+use std::io;
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use super::storage::{Listed, Storage};
+use super::{BatchError, Shard};
+
+/// A claim that was not renewed for so long is given up.
+const LEASE: Duration = Duration::from_secs(30);
+/// It is renewed so often.
+const RENEWED: Duration = Duration::from_secs(8);
+/// How often a lock is tried that somebody may only be looking at, and how long is waited between.
+const LOOKS: u32 = 10;
+const NAP: Duration = Duration::from_millis(20);
+
+/// That a part is ours, until this is dropped.
+pub(super) enum Claim {
+    /// By a lock of the system; none where the file system has no locks.
+    Locked(#[expect(dead_code, reason = "the lock lasts as long as the file is open")] Option<File>),
+    /// By an object of the bucket.
+    Renewed(Renewing),
+}
+
+impl Claim {
+    /// Claims a part. `say` is told when it has to wait.
+    pub(super) fn take(storage: &Arc<Storage>, shard: Shard, say: &mut dyn FnMut(String)) -> Result<Self, BatchError> {
+        match storage.place().folder() {
+            Some(folder) => locked(folder, shard).map(Self::Locked),
+            None => Renewing::take(storage, shard, say).map(Self::Renewed),
+        }
+    }
+
+    /// Whether somebody else has taken it meanwhile, as happens to a worker that stood still for long.
+    pub(super) fn is_lost(&self) -> bool {
+        match self {
+            Self::Locked(_) => false,
+            Self::Renewed(renewing) => renewing.shared.lost.load(Ordering::Relaxed),
+        }
+    }
+}
+
+/// The parts that others work on must be of the same number, or two would do the same file.
+fn locked(folder: &Path, shard: Shard) -> Result<Option<File>, BatchError> {
+    let claims = folder.join("manifest");
+    let failed = |fault: io::Error| BatchError::Claim { place: claims.display().to_string(), fault: fault.to_string() };
+    let own = name_of(shard);
+    let file = File::options().create(true).truncate(false).write(true).open(claims.join(&own)).map_err(failed)?;
+    // Somebody who only looks, below, holds it for a moment.
+    let mut looks = 0;
+    while let Err(fault) = file.try_lock() {
+        match fault {
+            TryLockError::WouldBlock if looks < LOOKS => looks += 1,
+            TryLockError::WouldBlock => return Err(BatchError::Claimed(shard)),
+            TryLockError::Error(fault) if fault.kind() == io::ErrorKind::Unsupported => return Ok(None),
+            TryLockError::Error(fault) => return Err(failed(fault)),
+        }
+        std::thread::sleep(NAP);
+    }
+    for entry in std::fs::read_dir(&claims).map_err(failed)? {
+        let entry = entry.map_err(failed)?;
+        let Some(other) = shard_of(&entry.file_name().to_string_lossy()).filter(|other| other.of != shard.of) else {
+            continue;
+        };
+        let is_held =
+            File::open(entry.path()).is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)));
+        if is_held {
+            return Err(BatchError::OtherParts { own: shard, other });
+        }
+    }
+    Ok(Some(file))
+}
+
+fn name_of(shard: Shard) -> String {
+    format!("{}-of-{}.claim", shard.part, shard.of)
+}
+
+fn shard_of(name: &str) -> Option<Shard> {
+    let (part, of) = name.strip_suffix(".claim")?.split_once("-of-")?;
+    Some(Shard { part: part.parse().ok()?, of: of.parse().ok()? })
+}
+
+/// A claim in a bucket: `claims/3-of-4/000002` is the second; whoever made the one with the highest number has the part.
+pub(super) struct Renewing {
+    shared: Arc<Shared>,
+    thread: Option<JoinHandle<()>>,
+}
+
+struct Shared {
+    storage: Arc<Storage>,
+    shard: Shard,
+    number: u64,
+    lost: AtomicBool,
+    ended: Mutex<bool>,
+    bell: Condvar,
+}
+
+fn folder_of(shard: Shard) -> String {
+    format!("claims/{}-of-{}", shard.part, shard.of)
+}
+
+fn object_of(shard: Shard, number: u64) -> String {
+    format!("{}/{number:06}", folder_of(shard))
+}
+
+fn number_of(claim: &Listed) -> Option<(Shard, u64)> {
+    let (folder, number) = claim.name.strip_prefix("claims/")?.split_once('/')?;
+    Some((shard_of(&format!("{folder}.claim"))?, number.parse().ok()?))
+}
+
+impl Renewing {
+    fn take(storage: &Arc<Storage>, shard: Shard, say: &mut dyn FnMut(String)) -> Result<Self, BatchError> {
+        let mut number = last(storage, shard)?.map_or(1, |last| last.0 + 1);
+        if number > 1 {
+            say(format!(
+                "part {shard} was claimed before: waiting {} s to see whether that worker lives",
+                LEASE.as_secs()
+            ));
+            if !is_given_up(storage, |of| of == shard)? {
+                return Err(BatchError::Claimed(shard));
+            }
+        }
+        while !storage.put_new(&object_of(shard, number), content(0))? {
+            // Two found it given up, and the other was first.
+            if last(storage, shard)?.is_some_and(|last| last.0 >= number) {
+                return Err(BatchError::Claimed(shard));
+            }
+            number += 1;
+        }
+        let shared = Shared {
+            storage: Arc::clone(storage),
+            shard,
+            number,
+            lost: false.into(),
+            ended: false.into(),
+            bell: Condvar::new(),
+        };
+        let shared = Arc::new(shared);
+        let renewing = Arc::clone(&shared);
+        let own = Self { shared, thread: Some(std::thread::spawn(move || renewing.renew())) };
+        own.no_other_parts(say)?;
+        Ok(own)
+    }
+
+    fn no_other_parts(&self, say: &mut dyn FnMut(String)) -> Result<(), BatchError> {
+        let own = self.shared.shard;
+        let others = |of: Shard| of.of != own.of;
+        let claims = self.shared.storage.list("claims")?;
+        let Some(other) = claims.iter().filter_map(number_of).map(|(of, _)| of).find(|of| others(*of)) else {
+            return Ok(());
+        };
+        say(format!(
+            "part {other} was claimed, which is of another number: waiting {} s to see whether that worker lives",
+            LEASE.as_secs()
+        ));
+        if !is_given_up(&self.shared.storage, others)? {
+            return Err(BatchError::OtherParts { own, other });
+        }
+        let mut given_up = claims.iter().filter(|claim| number_of(claim).is_some_and(|(of, _)| others(of)));
+        Ok(given_up.try_for_each(|claim| self.shared.storage.delete(&claim.name))?)
+    }
+}
+
+fn last(storage: &Storage, shard: Shard) -> Result<Option<(u64, Option<String>)>, BatchError> {
+    let claims = storage.list(&folder_of(shard))?;
+    Ok(claims.iter().filter_map(|claim| Some((number_of(claim)?.1, claim.mark.clone()))).max())
+}
+
+/// Whether none of these claims is renewed or made within the time in which a living worker would have renewed it.
+fn is_given_up(storage: &Storage, of: impl Fn(Shard) -> bool) -> Result<bool, BatchError> {
+    let look = || -> Result<Vec<Listed>, BatchError> {
+        let claims = storage.list("claims")?;
+        Ok(claims.into_iter().filter(|claim| number_of(claim).is_some_and(|(shard, _)| of(shard))).collect())
+    };
+    let before = look()?;
+    let mut waited = Duration::ZERO;
+    while waited < LEASE {
+        std::thread::sleep(Duration::from_secs(1));
+        waited += Duration::from_secs(1);
+        let now = look()?;
+        // Whoever ended well took its claim away.
+        if now.iter().any(|claim| !before.contains(claim)) {
+            return Ok(false);
+        }
+        if now.is_empty() {
+            return Ok(true);
+        }
+    }
+    Ok(true)
+}
+
+fn content(turn: u64) -> Vec<u8> {
+    format!("{} {turn}\n", std::process::id()).into_bytes()
+}
+
+impl Shared {
+    fn renew(&self) {
+        for turn in 1.. {
+            let ended = self.ended.lock().unwrap_or_else(PoisonError::into_inner);
+            let (ended, _) =
+                self.bell.wait_timeout_while(ended, RENEWED, |ended| !*ended).unwrap_or_else(PoisonError::into_inner);
+            if *ended {
+                return;
+            }
+            drop(ended);
+            let newer = last(&self.storage, self.shard).map(|last| last.is_some_and(|last| last.0 > self.number));
+            match newer {
+                Ok(true) => return self.lost.store(true, Ordering::Relaxed),
+                // A bucket that is away for a moment may be back at the next turn.
+                Ok(false) => drop(self.storage.put(&object_of(self.shard, self.number), content(turn))),
+                Err(_) => {}
+            }
+        }
+    }
+}
+
+impl Drop for Renewing {
+    fn drop(&mut self) {
+        *self.shared.ended.lock().unwrap_or_else(PoisonError::into_inner) = true;
+        self.shared.bell.notify_all();
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+        // Left behind, it costs whoever comes next half a minute.
+        if !self.shared.lost.load(Ordering::Relaxed) {
+            for number in (1..=self.shared.number).rev() {
+                let _ = self.shared.storage.delete(&object_of(self.shared.shard, number));
+            }
+        }
+    }
+}

@@ -1,0 +1,191 @@
+//! Work → drafts, by several threads at once.
+//! Takes tasks; makes each draft, and writes it and what was heard. Gives what became of them. Leaves alone the manifest and the
+//! store, which one thread keeps for all (`run`).
+//!
+//! Two recordings are heard by two rounds of recognisers that share their models
+
+use std::collections::HashSet;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use super::line::{Kind, Line, Outcome, Told};
+use super::preparing::{Known, Task, What};
+use super::source::Fetched;
+use super::storage::{Storage, StorageError};
+use super::{Batch, BatchError, kept, names};
+use crate::computed::computed;
+use crate::export::{self, computed_json::ComputedJson};
+use crate::flow::remembered::{Remembered, of_remembered, of_sound_remembered};
+use crate::flow::{self, Hearers};
+use crate::live::Hearer;
+use crate::record::remarks::Remarks;
+use crate::record::{DraftRecord, Review};
+use crate::speech::{Progress, SpeechError, Transcriber};
+
+/// What became of a file.
+pub(super) enum Ended {
+    /// Its draft is written.
+    Drafted { line: Line, size: u64, draft: Box<DraftRecord>, record: Option<String>, fetched: Fetched },
+    /// It has none.
+    Without { line: Line, size: u64 },
+    /// An earlier run did it.
+    Already { line: Line, size: u64 },
+    /// The batch cannot go on.
+    Broken(BatchError),
+}
+
+/// What all workers share.
+pub(super) struct Working<'a> {
+    pub(super) batch: &'a Batch<'a>,
+    pub(super) storage: Option<&'a Storage>,
+    pub(super) known: &'a Known,
+    pub(super) halt: &'a AtomicBool,
+    pub(super) tasks: Mutex<Receiver<Task>>,
+    /// Rounds of recognisers that nobody uses; `None` before the first recording came.
+    pub(super) rounds: Mutex<Option<Vec<Vec<Hearer>>>>,
+    /// Recordings that were given out and did not end yet, by SHA-256.
+    pub(super) underway: &'a Mutex<HashSet<String>>,
+    /// For each thread, bytes of the recording that it hears, as far as it is heard.
+    pub(super) heard: Vec<AtomicU64>,
+}
+
+/// Why a file has no draft.
+enum NoDraft {
+    /// The file's own fault.
+    File(String),
+    /// The batch's.
+    Batch(BatchError),
+}
+
+impl From<StorageError> for NoDraft {
+    fn from(fault: StorageError) -> Self {
+        if fault.is_of_the_name() { Self::File(fault.to_string()) } else { Self::Batch(fault.into()) }
+    }
+}
+
+impl Working<'_> {
+    /// The work of a thread, until there is no more.
+    pub(super) fn work(&self, number: usize, ended: &Sender<Ended>) {
+        while let Some(task) = self.next() {
+            let (told, size, sha256) = (task.told.clone(), task.size, task.sha256.clone());
+            // A fault of the program at one file is that file's alone.
+            let done = catch_unwind(AssertUnwindSafe(|| self.one(task, number)));
+            self.heard.get(number).into_iter().for_each(|bytes| bytes.store(0, Ordering::Relaxed));
+            own(self.underway).remove(&sha256);
+            let message = match done {
+                Ok(Ok(done)) => done,
+                Ok(Err(NoDraft::Batch(fault))) => Ended::Broken(fault),
+                Ok(Err(NoDraft::File(why))) => {
+                    Ended::Without { line: Line::without(told, Outcome::Failed, why, Some(sha256)), size }
+                }
+                Err(_) => {
+                    let why = "the program failed at it; please report that".to_owned();
+                    Ended::Without { line: Line::without(told, Outcome::Failed, why, Some(sha256)), size }
+                }
+            };
+            if ended.send(message).is_err() {
+                return;
+            }
+        }
+    }
+
+    fn next(&self) -> Option<Task> {
+        let is_over = || self.halt.load(Ordering::Relaxed) || self.batch.stop.load(Ordering::Relaxed);
+        let task = own(&self.tasks).recv().ok();
+        task.filter(|_| !is_over())
+    }
+
+    fn one(&self, task: Task, number: usize) -> Result<Ended, NoDraft> {
+        let lexicon = self.batch.lexicon;
+        let Task { told, file_name, size, sha256, what, record, fetched } = task;
+        let (draft, kind, heard) = match what {
+            What::Text(text) => (flow::of_text(lexicon, &text, &file_name).draft, Kind::Transcript, None),
+            What::Words(remembered) => {
+                let draft = of_remembered(lexicon, &remembered, &file_name).draft;
+                (draft, Kind::Recording, Some(remembered.leaned_towards))
+            }
+            What::Sound(recording) => {
+                let mut progress = |now: Progress| {
+                    let done = u128::from(size) * u128::from(now.done_ms) / u128::from(now.total_ms.max(1));
+                    let done = u64::try_from(done).unwrap_or(size).min(size);
+                    self.heard.get(number).into_iter().for_each(|bytes| bytes.store(done, Ordering::Relaxed));
+                };
+                let (draft, remembered) = self.heard(&recording, &mut progress)?;
+                self.keep_words(&sha256, &remembered)?;
+                (draft, Kind::Recording, Some(remembered.leaned_towards))
+            }
+        };
+        let heard_by = if kind == Kind::Recording { Some(self.batch.ears.identity().map_err(no_ears)?) } else { None };
+        let (name, bytes) = self.write_draft(&told, &draft)?;
+        let about = Told { draft: name, draft_bytes: bytes, record: None, heard_by, heard_with: heard };
+        let line = Line::drafted(told, kind, &draft, about);
+        Ok(Ended::Drafted { line, size, draft: Box::new(draft), record, fetched })
+    }
+
+    fn heard(
+        &self,
+        recording: &crate::audio::Recording,
+        progress: &mut dyn FnMut(Progress),
+    ) -> Result<(DraftRecord, Remembered), NoDraft> {
+        // A silent recording needs no recogniser.
+        let mut round = if recording.is_silent() { Vec::new() } else { self.round()? };
+        let heard = match round.split_first_mut() {
+            None => Ok(flow::remembered::of_silence_remembered(self.batch.lexicon, recording)),
+            Some((first, others)) => {
+                let others = others.iter_mut().map(|other| other.as_mut() as &mut dyn Transcriber).collect();
+                of_sound_remembered(self.batch.lexicon, recording, Hearers { first: first.as_mut(), others }, progress)
+            }
+        };
+        if !round.is_empty() {
+            own(&self.rounds).get_or_insert_default().push(round);
+        }
+        match heard {
+            Ok((narration, remembered)) => Ok((narration.draft, remembered)),
+            Err(SpeechError::Cancelled) => Err(NoDraft::Batch(BatchError::Stopped)),
+            Err(fault) => Err(NoDraft::File(fault.to_string())),
+        }
+    }
+
+    /// A round of recognisers; those that a fault of the program took with it are loaded anew.
+    fn round(&self) -> Result<Vec<Hearer>, NoDraft> {
+        let mut rounds = own(&self.rounds);
+        let rounds = match &mut *rounds {
+            Some(rounds) => rounds,
+            none => none.insert(self.batch.ears.rounds(self.batch.jobs).map_err(no_ears)?),
+        };
+        if let Some(round) = rounds.pop() {
+            return Ok(round);
+        }
+        let mut anew = self.batch.ears.rounds(1).map_err(no_ears)?;
+        anew.pop().ok_or_else(|| no_ears("there is no recogniser".to_owned()))
+    }
+
+    fn keep_words(&self, sha256: &str, remembered: &Remembered) -> Result<(), NoDraft> {
+        let Some(storage) = self.storage else { return Ok(()) };
+        let heard_by = self.batch.ears.identity().map_err(no_ears)?;
+        Ok(storage.put(&names::words_of(sha256, &heard_by), kept::written(remembered))?)
+    }
+
+    /// Writes a draft as `draft --format json` does; gives its name and length.
+    fn write_draft(&self, told: &str, draft: &DraftRecord) -> Result<(String, u64), NoDraft> {
+        let Some(storage) = self.storage else { return Ok((String::new(), 0)) };
+        let lexicon = self.batch.lexicon;
+        let reckoned = computed(lexicon, &Review::new(draft.clone()), &Remarks::default());
+        let json = export::to_json_with(draft, ComputedJson::of(lexicon, &reckoned));
+        let json = json.map_err(|fault| NoDraft::File(format!("its draft cannot be written: {fault}")))?.into_bytes();
+        let (name, length) = (names::draft_of(told), json.len() as u64);
+        // Where another wrote it meanwhile, it wrote the same: what it says depends on content, models and lexicon alone.
+        let _ours = storage.put_over(&name, json, self.known.drafts.get(&name))?;
+        Ok((name, length))
+    }
+}
+
+fn no_ears(fault: String) -> NoDraft {
+    NoDraft::Batch(BatchError::Ears(fault))
+}
+
+fn own<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
