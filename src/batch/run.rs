@@ -17,7 +17,7 @@ use super::records::{self, Records};
 use super::source::{Found, Source};
 use super::storage::Storage;
 use super::working::{Ended, Working};
-use super::{Batch, BatchError, Event, Summary};
+use super::{Batch, BatchError, Event, Kind, Summary};
 use crate::store::Store;
 
 /// So often whoever waits is told how far it is.
@@ -191,7 +191,8 @@ impl Ending<'_, '_> {
         self.done += size;
         self.summary.add(&line, already);
         (self.tell)(Event::Ended(&line, already));
-        let sha256 = line.sha256.clone();
+        let may_be_noted = !already && line.kind != Some(Kind::Transcript);
+        let sha256 = line.sha256.clone().filter(|sha256| may_be_noted || self.tried.contains(sha256));
         if !already && let Some(manifest) = &mut self.manifest {
             manifest.add(line)?;
         }

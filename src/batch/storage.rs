@@ -7,13 +7,12 @@
 use std::io;
 use std::path::Path as FilePath;
 use std::sync::Arc;
-use std::time::Duration;
 
 use futures_util::TryStreamExt;
 use object_store::path::Path;
 use object_store::{
-    Error as FromStore, ObjectMeta, ObjectStore, ObjectStoreExt, PutMode, PutOptions, PutPayload, RetryConfig,
-    UpdateVersion, local::LocalFileSystem,
+    Error as FromStore, ObjectMeta, ObjectStore, ObjectStoreExt, PutMode, PutOptions, PutPayload, UpdateVersion,
+    local::LocalFileSystem,
 };
 use tokio::runtime::Runtime;
 use walkdir::WalkDir;
@@ -239,7 +238,9 @@ impl Storage {
 
 #[cfg(feature = "buckets")]
 fn bucket_of(place: &Place, bucket: &str) -> Result<Arc<dyn ObjectStore>, StorageError> {
-    use object_store::aws::AmazonS3Builder;
+    use object_store::{RetryConfig, aws::AmazonS3Builder};
+    use std::time::Duration;
+
     // A server that is away for a moment is waited for; one that is not there is told within a minute.
     let retry = RetryConfig { max_retries: 6, retry_timeout: Duration::from_secs(60), ..RetryConfig::default() };
     let store = AmazonS3Builder::from_env().with_bucket_name(bucket).with_retry(retry).build();
