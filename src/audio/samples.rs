@@ -1,7 +1,7 @@
 //! The samples of a recording, in a bounded amount of memory.
-//! Takes samples as they come in; keeps the first ten minutes in memory and puts the rest aside on a disk. Gives any stretch of
+//! Takes samples as they come in; ten minutes are kept in memory, and what is longer is put aside on a disk. Gives any stretch of
 //! them. Leaves alone how they lie there (`aside`).
-//! of three hours ten minutes lie in memory, and 650 MB aside
+//! of three hours a second lies in memory, and 690 MB aside
 
 use std::borrow::Cow;
 use std::fmt;
@@ -13,7 +13,7 @@ use super::aside::{Aside, BLOCK};
 use super::error::AudioError;
 use super::sound::{PIECE, Sound, within};
 
-/// Samples that stay in memory: ten minutes, 38 MB.
+/// Samples of a recording that stays in memory: ten minutes, 38 MB.
 const HELD: usize = 600 * 16_000;
 /// Room is made for so many samples at a time: growing by halves would need half as much again for a moment.
 const ROOM: usize = 60 * 16_000;
@@ -21,10 +21,9 @@ const ROOM: usize = 60 * 16_000;
 /// Samples of one channel at 16 kHz, each finite and from -1 to 1.
 #[derive(Clone, Default)]
 pub struct Samples {
-    held: Vec<f32>,
     aside: Option<Arc<Aside>>,
-    /// What is behind them and fills no block.
-    rest: Vec<f32>,
+    /// All of them, or what is behind those put aside and fills no block.
+    held: Vec<f32>,
     loudest: f32,
 }
 
@@ -42,29 +41,19 @@ impl Samples {
     pub fn all(&self) -> io::Result<Vec<f32>> {
         Ok(self.piece(0..self.len())?.into_owned())
     }
-
-    fn set_aside(&self) -> usize {
-        self.aside.as_ref().map_or(0, |aside| aside.len())
-    }
 }
 
 impl Sound for Samples {
     fn len(&self) -> usize {
-        self.held.len() + self.set_aside() + self.rest.len()
+        self.aside.as_ref().map_or(0, |aside| aside.len()) + self.held.len()
     }
 
     fn piece(&self, stretch: Range<usize>) -> io::Result<Cow<'_, [f32]>> {
-        if stretch.end <= self.held.len() || self.len() == self.held.len() {
-            return Ok(Cow::Borrowed(within(&self.held, &stretch)));
-        }
-        let mut piece = within(&self.held, &stretch).to_vec();
-        let behind = |at: usize, count: usize| at.saturating_sub(count);
-        let stretch = behind(stretch.start, self.held.len())..behind(stretch.end, self.held.len());
-        if let Some(aside) = &self.aside {
-            aside.read(&stretch, &mut piece)?;
-        }
-        let stretch = behind(stretch.start, self.set_aside())..behind(stretch.end, self.set_aside());
-        piece.extend_from_slice(within(&self.rest, &stretch));
+        let Some(aside) = &self.aside else { return Ok(Cow::Borrowed(within(&self.held, &stretch))) };
+        let mut piece = Vec::new();
+        aside.read(&stretch, &mut piece)?;
+        let behind = |at: usize| at.saturating_sub(aside.len());
+        piece.extend_from_slice(within(&self.held, &(behind(stretch.start)..behind(stretch.end))));
         Ok(Cow::Owned(piece))
     }
 }
@@ -102,21 +91,23 @@ pub(super) struct Gathering {
 impl Gathering {
     /// Takes the next ones; the error says that they cannot be put aside.
     pub(super) fn take(&mut self, samples: &[f32]) -> Result<(), AudioError> {
-        let Samples { held, rest, loudest: most, .. } = &mut self.samples;
+        let Samples { held, loudest: most, .. } = &mut self.samples;
         *most = most.max(loudest(samples));
-        let (first, behind) = samples.split_at(samples.len().min(HELD.saturating_sub(held.len())));
-        if held.capacity() - held.len() < first.len() {
-            held.reserve_exact(first.len().max(ROOM));
+        if held.capacity() - held.len() < samples.len() {
+            held.reserve_exact(samples.len().max(if self.aside.is_none() { ROOM } else { BLOCK }));
         }
-        held.extend_from_slice(first);
-        rest.extend_from_slice(behind);
-        while let Some(block) = rest.first_chunk::<BLOCK>() {
-            let aside = match &mut self.aside {
-                Some(aside) => aside,
-                none => none.insert(Aside::new()?),
-            };
-            aside.push(block)?;
-            rest.drain(..BLOCK);
+        held.extend_from_slice(samples);
+        if self.aside.is_none() && held.len() <= HELD {
+            return Ok(());
+        }
+        let aside = match &mut self.aside {
+            Some(aside) => aside,
+            none => none.insert(Aside::new()?),
+        };
+        let (blocks, rest) = held.as_chunks::<BLOCK>();
+        if !blocks.is_empty() {
+            blocks.iter().try_for_each(|block| aside.push(block))?;
+            *held = rest.to_vec();
         }
         Ok(())
     }
@@ -147,28 +138,32 @@ mod tests {
         gathering.finish()
     }
 
+    fn set_aside(samples: &Samples) -> usize {
+        samples.aside.as_ref().map_or(0, |aside| aside.len())
+    }
+
     #[test]
     fn what_is_aside_is_the_same_as_in_memory() {
         let wanted = made(HELD + 3 * BLOCK + 1234);
         let samples = gathered(&wanted, 7001);
-        assert_eq!((samples.len(), samples.set_aside()), (wanted.len(), 3 * BLOCK));
+        let aside = set_aside(&samples);
+        assert!(samples.len() == wanted.len() && aside > HELD && wanted.len() - aside < BLOCK);
         assert!(samples.all().unwrap() == wanted && samples == Samples::from(wanted.clone()));
-        for (from, to) in [(0, 10), (HELD - 5, HELD), (HELD - 5, HELD + 5), (HELD + 1, HELD + 2 * BLOCK + 7)] {
-            assert!(*samples.piece(from..to).unwrap() == wanted[from..to], "{from} to {to}");
-        }
-        let end = HELD + 3 * BLOCK;
-        for (from, to) in [(HELD - 1, usize::MAX), (end - 5, end + 5), (end + 9, usize::MAX), (end + 5000, end + 6000)]
-        {
+        let mut stretches = vec![(0, 10), (BLOCK - 5, BLOCK + 5), (HELD + 1, HELD + 2 * BLOCK + 7), (50, usize::MAX)];
+        stretches.extend([(aside - 5, aside + 5), (aside, aside + 1), (aside + 9, usize::MAX), (9 * HELD, 10 * HELD)]);
+        for (from, to) in stretches {
             assert!(*samples.piece(from..to).unwrap() == *within(&wanted, &(from..to)), "{from} to {to}");
         }
     }
 
     #[test]
-    fn no_more_than_ten_minutes_stay_in_memory() {
-        let samples = gathered(&made(3 * HELD), 160_000);
-        assert!(samples.held.capacity() <= HELD + ROOM && samples.rest.capacity() < 2 * (160_000 + BLOCK));
-        let short = gathered(&made(HELD), HELD);
-        assert_eq!((short.set_aside(), short.rest.len()), (0, 0));
+    fn ten_minutes_stay_in_memory_and_of_what_is_longer_a_second() {
+        let short = gathered(&made(HELD), 160_000);
+        assert!(set_aside(&short) == 0 && short.held.capacity() <= HELD + ROOM);
+        let long = gathered(&made(HELD + 1), 160_000);
+        assert!(set_aside(&long) > HELD - BLOCK && long.held.capacity() <= 2 * BLOCK);
+        let at_once = gathered(&made(2 * HELD), 2 * HELD);
+        assert!(set_aside(&at_once) > 2 * HELD - BLOCK && at_once.held.capacity() <= 2 * BLOCK);
     }
 
     #[test]
