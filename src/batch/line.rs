@@ -100,7 +100,7 @@ impl Model {
 }
 
 /// The program's version, which belongs to what a draft rests on.
-pub(super) const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+pub(super) const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
 
 impl Line {
     /// A file of which there is a draft.

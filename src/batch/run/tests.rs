@@ -358,7 +358,9 @@ fn records_of_the_store_are_made_once() {
             }
             let summary =
                 run(&Batch { to: to.clone(), ..folders.batch(&ears) }, Some(&mut store), &mut |_| ()).unwrap();
-            assert_eq!(summary.drafted, 3);
+            // The manifest tells of drafts that are there; without it they are made anew, and put beside the record.
+            let already = if turn == 0 || turn == 2 && to.is_some() { 0 } else { 3 };
+            assert_eq!((summary.drafted, summary.already), (3, already), "turn {turn}");
             let query = crate::store::Query { words: Vec::new(), state: None, from: 0, most: 10 };
             assert_eq!(store.list(&query).unwrap().found, 3, "turn {turn}");
         }
