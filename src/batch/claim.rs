@@ -41,6 +41,14 @@ impl Claim {
         }
     }
 
+    /// Looks anew whether it is still ours.
+    pub(super) fn look(&self) -> Result<(), BatchError> {
+        match self {
+            Self::Renewed(renewing) if renewing.shared.look()? => Err(BatchError::TakenOver),
+            _ => Ok(()),
+        }
+    }
+
     /// Whether somebody else has taken it meanwhile, as happens to a worker that stood still for long.
     pub(super) fn is_lost(&self) -> bool {
         match self {
@@ -204,6 +212,13 @@ fn content(turn: u64) -> Vec<u8> {
 }
 
 impl Shared {
+    /// Looks whether the claim is lost: another is newer, or whoever took over has ended and taken all claims away.
+    fn look(&self) -> Result<bool, BatchError> {
+        let own = last(&self.storage, self.shard)?.is_some_and(|last| last.0 == self.number);
+        self.lost.fetch_or(!own, Ordering::Relaxed);
+        Ok(!own)
+    }
+
     fn renew(&self) {
         for turn in 1.. {
             let ended = self.ended.lock().unwrap_or_else(PoisonError::into_inner);
@@ -213,9 +228,8 @@ impl Shared {
                 return;
             }
             drop(ended);
-            let newer = last(&self.storage, self.shard).map(|last| last.is_some_and(|last| last.0 > self.number));
-            match newer {
-                Ok(true) => return self.lost.store(true, Ordering::Relaxed),
+            match self.look() {
+                Ok(true) => return,
                 // A bucket that is away for a moment may be back at the next turn.
                 Ok(false) => drop(self.storage.put(&object_of(self.shard, self.number), content(turn))),
                 Err(_) => {}

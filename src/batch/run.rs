@@ -207,6 +207,7 @@ impl Ending<'_, '_> {
     }
 
     fn end(mut self, batch: &Batch<'_>) -> Result<Summary, BatchError> {
+        self.claim.map_or(Ok(()), Claim::look)?;
         if let Some(manifest) = self.manifest.take() {
             manifest.end()?;
         }
