@@ -47,6 +47,19 @@ pub fn of_text(lexicon: &Lexicon, text: &str, file_name: &str) -> Narration {
     read(lexicon, utterances, Sources { origin, model: None, other_models: Vec::new(), notices })
 }
 
+/// That bytes are no text.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("byte {0} is not UTF-8 text; save it as UTF-8")]
+pub struct NoText(pub usize);
+
+/// The text that a file holds.
+///
+/// # Errors
+/// If it is not UTF-8: the first byte that is none, from 1.
+pub fn text_in(bytes: Vec<u8>) -> Result<String, NoText> {
+    String::from_utf8(bytes).map_err(|fault| NoText(fault.utf8_error().valid_up_to() + 1))
+}
+
 /// The utterances of a text, one a line.
 #[must_use]
 pub fn utterances_of(text: &str) -> Vec<Utterance> {

@@ -45,4 +45,4 @@ pub use microphone::Microphone;
 pub use recording::{Recording, SAMPLE_RATE_HZ, SILENCE_LEVEL, SourceFormat};
 pub use samples::Samples;
 pub use sound::{PIECE, Sound};
-pub use wave::{OfOurOwn, WAVE_HEAD, as_fractions, samples_of, wave_bytes, wave_head, whole};
+pub use wave::{OfOurOwn, WAVE_HEAD, as_fractions, samples_of, wave_bytes, wave_file, wave_head, whole};

@@ -43,6 +43,13 @@ pub fn wave_bytes(samples: &[i16]) -> Vec<u8> {
     samples.iter().flat_map(|sample| sample.to_le_bytes()).collect()
 }
 
+/// The whole file.
+#[must_use]
+pub fn wave_file(samples: &[i16]) -> Vec<u8> {
+    let bytes = wave_bytes(samples);
+    [&wave_head(bytes.len() as u64)[..], &bytes].concat()
+}
+
 /// The samples of bytes that such a file holds; a last odd byte is left out.
 pub fn samples_of(bytes: &[u8]) -> impl Iterator<Item = i16> {
     let (pairs, _) = bytes.as_chunks::<2>();

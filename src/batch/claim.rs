@@ -20,6 +20,8 @@ use super::{BatchError, Shard};
 const LEASE: Duration = Duration::from_secs(30);
 /// It is renewed so often.
 const RENEWED: Duration = Duration::from_secs(8);
+/// What the name of a part's lock ends with.
+const LOCK: &str = ".claim";
 /// How often a lock is tried that somebody may only be looking at, and how long is waited between.
 const LOOKS: u32 = 10;
 const NAP: Duration = Duration::from_millis(20);
@@ -62,8 +64,8 @@ impl Claim {
 fn locked(folder: &Path, shard: Shard) -> Result<Option<File>, BatchError> {
     let claims = folder.join("manifest");
     let failed = |fault: io::Error| BatchError::Claim { place: claims.display().to_string(), fault: fault.to_string() };
-    let own = name_of(shard);
-    let file = File::options().create(true).truncate(false).write(true).open(claims.join(&own)).map_err(failed)?;
+    let own = claims.join(format!("{}{LOCK}", shard.in_names()));
+    let file = File::options().create(true).truncate(false).write(true).open(own).map_err(failed)?;
     // Somebody who only looks, below, holds it for a moment.
     let mut looks = 0;
     while let Err(fault) = file.try_lock() {
@@ -77,9 +79,9 @@ fn locked(folder: &Path, shard: Shard) -> Result<Option<File>, BatchError> {
     }
     for entry in std::fs::read_dir(&claims).map_err(failed)? {
         let entry = entry.map_err(failed)?;
-        let Some(other) = shard_of(&entry.file_name().to_string_lossy()).filter(|other| other.of != shard.of) else {
-            continue;
-        };
+        let name = entry.file_name();
+        let other = name.to_string_lossy().strip_suffix(LOCK).and_then(Shard::of_name);
+        let Some(other) = other.filter(|other| other.of != shard.of) else { continue };
         let is_held =
             File::open(entry.path()).is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)));
         if is_held {
@@ -87,15 +89,6 @@ fn locked(folder: &Path, shard: Shard) -> Result<Option<File>, BatchError> {
         }
     }
     Ok(Some(file))
-}
-
-fn name_of(shard: Shard) -> String {
-    format!("{}-of-{}.claim", shard.part, shard.of)
-}
-
-fn shard_of(name: &str) -> Option<Shard> {
-    let (part, of) = name.strip_suffix(".claim")?.split_once("-of-")?;
-    Some(Shard { part: part.parse().ok()?, of: of.parse().ok()? })
 }
 
 /// A claim in a bucket: `claims/3-of-4/000002` is the second; whoever made the one with the highest number has the part.
@@ -113,22 +106,31 @@ struct Shared {
     bell: Condvar,
 }
 
-fn folder_of(shard: Shard) -> String {
-    format!("claims/{}-of-{}", shard.part, shard.of)
-}
+/// Where the objects are.
+const CLAIMS: &str = "claims";
 
 fn object_of(shard: Shard, number: u64) -> String {
-    format!("{}/{number:06}", folder_of(shard))
+    format!("{CLAIMS}/{}/{number:06}", shard.in_names())
 }
 
-fn number_of(claim: &Listed) -> Option<(Shard, u64)> {
-    let (folder, number) = claim.name.strip_prefix("claims/")?.split_once('/')?;
-    Some((shard_of(&format!("{folder}.claim"))?, number.parse().ok()?))
+/// The claims of parts that are wanted, each with its part and number.
+fn claims(storage: &Storage, wanted: impl Fn(Shard) -> bool) -> Result<Vec<(Shard, u64, Listed)>, BatchError> {
+    let told = |claim: Listed| {
+        let (shard, number) = claim.name.strip_prefix(CLAIMS)?.strip_prefix('/')?.split_once('/')?;
+        Some((Shard::of_name(shard)?, number.parse().ok()?, claim))
+    };
+    let all = storage.list(CLAIMS)?.into_iter().filter_map(told);
+    Ok(all.filter(|(shard, ..)| wanted(*shard)).collect())
+}
+
+/// The number of a part's newest claim.
+fn last(storage: &Storage, shard: Shard) -> Result<Option<u64>, BatchError> {
+    Ok(claims(storage, |of| of == shard)?.into_iter().map(|(_, number, _)| number).max())
 }
 
 impl Renewing {
     fn take(storage: &Arc<Storage>, shard: Shard, say: &mut dyn FnMut(String)) -> Result<Self, BatchError> {
-        let mut number = last(storage, shard)?.map_or(1, |last| last.0 + 1);
+        let mut number = last(storage, shard)?.map_or(1, |last| last + 1);
         if number > 1 {
             say(format!(
                 "part {shard} was claimed before: waiting {} s to see whether that worker lives",
@@ -140,7 +142,7 @@ impl Renewing {
         }
         while !storage.put_new(&object_of(shard, number), content(0))? {
             // Two found it given up, and the other was first.
-            if last(storage, shard)?.is_some_and(|last| last.0 >= number) {
+            if last(storage, shard)?.is_some_and(|last| last >= number) {
                 return Err(BatchError::Claimed(shard));
             }
             number += 1;
@@ -163,10 +165,8 @@ impl Renewing {
     fn no_other_parts(&self, say: &mut dyn FnMut(String)) -> Result<(), BatchError> {
         let own = self.shared.shard;
         let others = |of: Shard| of.of != own.of;
-        let claims = self.shared.storage.list("claims")?;
-        let Some(other) = claims.iter().filter_map(number_of).map(|(of, _)| of).find(|of| others(*of)) else {
-            return Ok(());
-        };
+        let claims = claims(&self.shared.storage, others)?;
+        let Some(&(other, ..)) = claims.first() else { return Ok(()) };
         say(format!(
             "part {other} was claimed, which is of another number: waiting {} s to see whether that worker lives",
             LEASE.as_secs()
@@ -174,28 +174,18 @@ impl Renewing {
         if !is_given_up(&self.shared.storage, others)? {
             return Err(BatchError::OtherParts { own, other });
         }
-        let mut given_up = claims.iter().filter(|claim| number_of(claim).is_some_and(|(of, _)| others(of)));
-        Ok(given_up.try_for_each(|claim| self.shared.storage.delete(&claim.name))?)
+        Ok(claims.iter().try_for_each(|(_, _, claim)| self.shared.storage.delete(&claim.name))?)
     }
 }
 
-fn last(storage: &Storage, shard: Shard) -> Result<Option<(u64, Option<String>)>, BatchError> {
-    let claims = storage.list(&folder_of(shard))?;
-    Ok(claims.iter().filter_map(|claim| Some((number_of(claim)?.1, claim.mark.clone()))).max())
-}
-
 /// Whether none of these claims is renewed or made within the time in which a living worker would have renewed it.
-fn is_given_up(storage: &Storage, of: impl Fn(Shard) -> bool) -> Result<bool, BatchError> {
-    let look = || -> Result<Vec<Listed>, BatchError> {
-        let claims = storage.list("claims")?;
-        Ok(claims.into_iter().filter(|claim| number_of(claim).is_some_and(|(shard, _)| of(shard))).collect())
-    };
-    let before = look()?;
+fn is_given_up(storage: &Storage, wanted: impl Fn(Shard) -> bool) -> Result<bool, BatchError> {
+    let before = claims(storage, &wanted)?;
     let mut waited = Duration::ZERO;
     while waited < LEASE {
         std::thread::sleep(Duration::from_secs(1));
         waited += Duration::from_secs(1);
-        let now = look()?;
+        let now = claims(storage, &wanted)?;
         // Whoever ended well took its claim away.
         if now.iter().any(|claim| !before.contains(claim)) {
             return Ok(false);
@@ -214,7 +204,7 @@ fn content(turn: u64) -> Vec<u8> {
 impl Shared {
     /// Looks whether the claim is lost: another is newer, or whoever took over has ended and taken all claims away.
     fn look(&self) -> Result<bool, BatchError> {
-        let own = last(&self.storage, self.shard)?.is_some_and(|last| last.0 == self.number);
+        let own = last(&self.storage, self.shard)? == Some(self.number);
         self.lost.fetch_or(!own, Ordering::Relaxed);
         Ok(!own)
     }

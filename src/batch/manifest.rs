@@ -59,7 +59,7 @@ fn take(storage: &Storage, name: &str, into: &mut BTreeMap<String, Line>) -> Res
 }
 
 fn stem(shard: Shard) -> String {
-    format!("{FOLDER}/{}-of-{}", shard.part, shard.of)
+    format!("{FOLDER}/{}", shard.in_names())
 }
 
 /// Whether a file holds lines of this part.
@@ -83,8 +83,7 @@ pub(super) fn unended(storage: &Storage) -> Result<Vec<Shard>, StorageError> {
 fn part_of(name: &str) -> Option<Shard> {
     let stem = name.strip_prefix(FOLDER)?.strip_prefix('/')?.strip_suffix(".jsonl")?;
     let stem = if piece_of(name).is_some() { stem.rsplit_once('-')?.0 } else { stem };
-    let (part, of) = stem.split_once("-of-")?;
-    Some(Shard { part: part.parse().ok()?, of: of.parse().ok()? })
+    Shard::of_name(stem)
 }
 
 impl Manifest {

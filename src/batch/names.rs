@@ -66,6 +66,15 @@ fn shortened(part: &str) -> String {
     format!("{}~{}", part.get(..beginning).unwrap_or_default(), mark.get(..16).unwrap_or_default())
 }
 
+/// Where it is noted which recordings are being worked on.
+pub(super) const TRYING: &str = "trying";
+
+/// The name of the note about a recording.
+#[must_use]
+pub(super) fn trying(sha256: &str) -> String {
+    format!("{TRYING}/{sha256}")
+}
+
 /// The name of what recognisers said of a recording.
 #[must_use]
 pub(super) fn words_of(sha256: &str, heard_by: &str) -> String {

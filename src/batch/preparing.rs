@@ -8,9 +8,9 @@ use std::collections::{BTreeMap, HashSet};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::Mutex;
+use std::sync::atomic::Ordering;
 use std::sync::mpsc::{Sender, SyncSender};
-use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use sha2::{Digest, Sha256};
@@ -20,10 +20,10 @@ use super::line::{Line, Outcome, PROGRAM};
 use super::records::Records;
 use super::source::{At, Fetched, Found, Source};
 use super::storage::{Listed, Storage};
-use super::working::Ended;
+use super::working::{Ended, NoDraft, own};
 use super::{Batch, BatchError, kept, names};
 use crate::audio::{self, Recording};
-use crate::flow::remembered::Remembered;
+use crate::flow::{self, remembered::Remembered};
 
 /// No transcript is longer, in bytes: a day of speech is less.
 const LONGEST_TEXT: u64 = 8 << 20;
@@ -39,6 +39,8 @@ pub(super) struct Task {
     pub(super) size: u64,
     pub(super) sha256: String,
     pub(super) what: What,
+    /// Which models and ways of hearing it is to be heard by; none for a transcript.
+    pub(super) heard_by: Option<String>,
     /// The record in the store that its draft belongs to, where there is one.
     pub(super) record: Option<String>,
     /// Its content, for the store.
@@ -75,7 +77,6 @@ pub(super) struct Preparing<'a> {
     pub(super) source: &'a Source,
     pub(super) storage: Option<&'a Storage>,
     pub(super) known: &'a Known,
-    pub(super) halt: &'a AtomicBool,
     pub(super) tasks: SyncSender<Task>,
     pub(super) ended: Sender<Ended>,
     /// Records of the store, by what they were made of.
@@ -84,14 +85,6 @@ pub(super) struct Preparing<'a> {
     pub(super) given: HashSet<String>,
     /// Of these, those that did not end yet.
     pub(super) underway: &'a Mutex<HashSet<String>>,
-}
-
-/// What became of a file here.
-enum Met {
-    /// Somebody else's part, or nobody listens any more.
-    Nothing,
-    /// It comes last.
-    Later,
 }
 
 /// What there is of a file before.
@@ -105,53 +98,45 @@ enum Before {
 impl Preparing<'_> {
     /// Goes through all files.
     pub(super) fn all(&mut self, found: &[Found]) {
-        let mut later = Vec::new();
-        for one in found {
-            if self.is_over() {
-                return;
-            }
-            if matches!(self.one(one, false), Met::Later) {
-                later.push(one);
-            }
-        }
+        let later: Vec<&Found> = found.iter().filter(|one| self.comes_later(one, false)).collect();
         for one in later {
-            if self.is_over() {
-                return;
-            }
-            self.one(one, true);
+            self.comes_later(one, true);
         }
     }
 
     fn is_over(&self) -> bool {
-        self.halt.load(Ordering::Relaxed) || self.batch.stop.load(Ordering::Relaxed)
+        self.batch.stop.load(Ordering::Relaxed)
     }
 
-    fn one(&mut self, found: &Found, last: bool) -> Met {
+    /// Does what is to be done with a file, unless it is to come last.
+    fn comes_later(&mut self, found: &Found, last: bool) -> bool {
+        if self.is_over() {
+            return false;
+        }
         let at = match &found.at {
             Ok(at) => at,
-            Err(why) => return self.without(found, Outcome::Failed, why, None, &found.told),
+            Err(why) => return self.without_content(found, why),
         };
         // What the bucket tells of the content spares fetching what is another's.
-        if let At::Object { mark: Some(mark), .. } = at
-            && !self.is_ours(mark)
-        {
-            return Met::Nothing;
+        let mark = if let At::Object { mark, .. } = at { mark.as_deref() } else { None };
+        if mark.is_some_and(|mark| !self.is_ours(mark)) {
+            return false;
         }
         let looked = self.source.fetched(at).and_then(|fetched| {
             let looked = look(&fetched.path, Path::new(&found.told)).map_err(|fault| gone(&fault))?;
             Ok((fetched, looked))
         });
-        let (fetched, looked) = match looked {
+        let (fetched, Looked { content, sha256 }) = match looked {
             Ok(looked) => looked,
-            Err(why) => return self.without(found, Outcome::Failed, &why, None, &found.told),
+            Err(why) if mark.is_some() => return self.without(found, Outcome::Failed, &why, None),
+            Err(why) => return self.without_content(found, &why),
         };
-        let sha256 = looked.sha256;
-        if matches!(at, At::Path(_) | At::Object { mark: None, .. }) && !self.batch.shard.holds(&sha256) {
-            return Met::Nothing;
+        if mark.is_none() && !self.batch.shard.holds(&sha256) {
+            return false;
         }
-        match looked.content {
-            Content::Other(why) => self.without(found, Outcome::LeftOut, why, None, &sha256),
-            Content::Misnamed(why) => self.without(found, Outcome::Failed, why, Some(sha256.clone()), &sha256),
+        match content {
+            Content::Other(why) => self.without(found, Outcome::LeftOut, why, None),
+            Content::Misnamed(why) => self.without(found, Outcome::Failed, why, Some(sha256)),
             Content::Transcript => self.text(found, fetched, sha256),
             Content::Recording => self.recording(found, fetched, sha256, last),
         }
@@ -162,58 +147,66 @@ impl Preparing<'_> {
         self.batch.shard.holds(&digits)
     }
 
-    /// A file without a draft. A fault without content is told by the part that its name belongs to.
-    fn without(&self, found: &Found, outcome: Outcome, why: &str, sha256: Option<String>, mark: &str) -> Met {
-        let by_name = found.at.is_err() || sha256.is_none() && mark == found.told;
-        if by_name && !self.batch.shard.holds(&format!("{:x}", Sha256::digest(mark))) {
-            return Met::Nothing;
-        }
+    /// A file of whose content nothing is known: the part tells of it that its name belongs to.
+    fn without_content(&self, found: &Found, why: &str) -> bool {
+        let ours = self.batch.shard.holds(&format!("{:x}", Sha256::digest(&found.told)));
+        ours && self.without(found, Outcome::Failed, why, None)
+    }
+
+    /// A file without a draft; it does not come later.
+    fn without(&self, found: &Found, outcome: Outcome, why: &str, sha256: Option<String>) -> bool {
         let line = Line::without(found.told.clone(), outcome, why.to_owned(), sha256);
         let _ = self.ended.send(Ended::Without { line, size: found.size });
-        Met::Nothing
+        false
     }
 
-    fn text(&mut self, found: &Found, fetched: Fetched, sha256: String) -> Met {
-        let Before::ToDo(record) = self.before(found, &sha256, None) else { return Met::Nothing };
+    /// The batch cannot go on.
+    fn broken(&self, fault: BatchError) -> bool {
+        let _ = self.ended.send(Ended::Broken(fault));
+        false
+    }
+
+    fn text(&mut self, found: &Found, fetched: Fetched, sha256: String) -> bool {
+        let Before::ToDo(record) = self.before(found, &sha256, None) else { return false };
         match read_text(&fetched.path, &sha256) {
-            Ok(text) => self.give(found, fetched, (sha256, record), What::Text(text)),
-            Err(why) => self.without(found, Outcome::Failed, &why, Some(sha256.clone()), &sha256),
+            Ok(text) => self.give(Task { record, ..task(found, fetched, sha256, What::Text(text)) }),
+            Err(why) => self.without(found, Outcome::Failed, &why, Some(sha256)),
         }
     }
 
-    fn recording(&mut self, found: &Found, fetched: Fetched, sha256: String, last: bool) -> Met {
+    fn recording(&mut self, found: &Found, fetched: Fetched, sha256: String, last: bool) -> bool {
         let heard_by = match self.batch.ears.identity() {
             Ok(heard_by) => heard_by,
-            Err(fault) => {
-                let _ = self.ended.send(Ended::Broken(BatchError::Ears(fault)));
-                return Met::Nothing;
-            }
+            Err(fault) => return self.broken(BatchError::Ears(fault)),
         };
         if last {
             self.wait_for(&sha256);
         }
         let remembered = self.remembered(&sha256, &heard_by);
         if !last && remembered.is_none() && (self.known.tried.contains(&sha256) || self.given.contains(&sha256)) {
-            return Met::Later;
+            return true;
         }
-        let Before::ToDo(record) = self.before(found, &sha256, Some(&heard_by)) else { return Met::Nothing };
-        if let Some(remembered) = remembered {
-            return self.give(found, fetched, (sha256, record), What::Words(Box::new(remembered)));
+        let Before::ToDo(record) = self.before(found, &sha256, Some(&heard_by)) else { return false };
+        let what = match remembered {
+            Some(remembered) => What::Words(Box::new(remembered)),
+            None => match self.sound(found, &fetched.path, &sha256) {
+                Ok(recording) => What::Sound(Box::new(recording)),
+                Err(NoDraft::File(why)) => return self.without(found, Outcome::Failed, &why, Some(sha256)),
+                Err(NoDraft::Batch(fault)) => return self.broken(fault),
+            },
+        };
+        self.give(Task { record, heard_by: Some(heard_by), ..task(found, fetched, sha256, what) })
+    }
+
+    /// Decodes a recording that is going to be heard, and notes that it is.
+    fn sound(&mut self, found: &Found, path: &Path, sha256: &str) -> Result<Recording, NoDraft> {
+        if let Some(storage) = self.storage {
+            storage.put(&names::trying(sha256), Vec::new()).map_err(|fault| NoDraft::Batch(fault.into()))?;
         }
-        if let Some(storage) = self.storage
-            && let Err(fault) = storage.put(&format!("trying/{sha256}"), Vec::new())
-        {
-            let _ = self.ended.send(Ended::Broken(fault.into()));
-            return Met::Nothing;
-        }
-        self.given.insert(sha256.clone());
-        match decoded(&fetched.path, file_name(&found.told), &sha256) {
-            Ok(recording) => {
-                self.underway.lock().unwrap_or_else(PoisonError::into_inner).insert(sha256.clone());
-                self.give(found, fetched, (sha256, record), What::Sound(Box::new(recording)))
-            }
-            Err(why) => self.without(found, Outcome::Failed, &why, Some(sha256.clone()), &sha256),
-        }
+        self.given.insert(sha256.to_owned());
+        let recording = decoded(path, file_name(&found.told), sha256).map_err(NoDraft::File)?;
+        own(self.underway).insert(sha256.to_owned());
+        Ok(recording)
     }
 
     /// What an earlier run made of a file.
@@ -261,8 +254,7 @@ impl Preparing<'_> {
 
     /// Waits until a recording that was given out has ended.
     fn wait_for(&self, sha256: &str) {
-        let is_underway = || self.underway.lock().unwrap_or_else(PoisonError::into_inner).contains(sha256);
-        while is_underway() && !self.is_over() {
+        while own(self.underway).contains(sha256) && !self.is_over() {
             std::thread::sleep(NAP);
         }
     }
@@ -277,11 +269,16 @@ impl Preparing<'_> {
         kept::read(&bytes, sha256)
     }
 
-    fn give(&self, found: &Found, fetched: Fetched, (sha256, record): (String, Option<String>), what: What) -> Met {
-        let (told, file_name) = (found.told.clone(), file_name(&found.told).to_owned());
-        let _ = self.tasks.send(Task { told, file_name, size: found.size, sha256, what, record, fetched });
-        Met::Nothing
+    fn give(&self, task: Task) -> bool {
+        let _ = self.tasks.send(task);
+        false
     }
+}
+
+/// What is to be done with a file, as far as its content tells.
+fn task(found: &Found, fetched: Fetched, sha256: String, what: What) -> Task {
+    let (told, file_name) = (found.told.clone(), file_name(&found.told).to_owned());
+    Task { told, file_name, size: found.size, sha256, what, heard_by: None, record: None, fetched }
 }
 
 fn file_name(told: &str) -> &str {
@@ -325,8 +322,7 @@ fn read_text(path: &Path, sha256: &str) -> Result<String, String> {
     if format!("{:x}", Sha256::digest(&bytes)) != sha256 {
         return Err(CHANGED.to_owned());
     }
-    let at = |fault: std::string::FromUtf8Error| fault.utf8_error().valid_up_to() + 1;
-    String::from_utf8(bytes).map_err(|fault| format!("byte {} is not UTF-8 text; save it as UTF-8", at(fault)))
+    flow::text_in(bytes).map_err(|fault| fault.to_string())
 }
 
 /// A decoder that panics at a file has lost that file alone.

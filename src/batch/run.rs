@@ -17,7 +17,7 @@ use super::records::{self, Records};
 use super::source::{Found, Source};
 use super::storage::Storage;
 use super::working::{Ended, Working};
-use super::{Batch, BatchError, Event, Kind, Summary};
+use super::{Batch, BatchError, Event, Kind, Summary, names};
 use crate::store::Store;
 
 /// So often whoever waits is told how far it is.
@@ -41,7 +41,7 @@ pub fn run(
     if let Some(storage) = storage.as_deref().filter(|_| batch.shard.is_whole()) {
         storage.clear_halves()?;
     }
-    let mut known = storage.as_deref().map_or_else(|| Ok(Known::default()), Known::read)?;
+    let known = storage.as_deref().map_or_else(|| Ok(Known::default()), Known::read)?;
     let records = store.as_deref().map(|store| Records::read(store, &mut known.lines.values())).transpose()?;
     let others: Vec<_> = batch.to.iter().chain(&batch.beside).cloned().collect();
     let mut found = source.files(&others)?;
@@ -54,15 +54,14 @@ pub fn run(
         storage: storage.as_deref(),
         store: store.take(),
         claim: claim.as_ref(),
-        tried: std::mem::take(&mut known.tried),
+        tried: known.tried.clone(),
         summary: Summary::default(),
         done: 0,
         tell,
     };
-    known.tried.clone_from(&ending.tried);
     let all = Threads { batch, source: &source, storage: storage.as_deref(), known: &known, found: &found };
     let result = all.run(records, &mut ending);
-    ending.summary.taken = began.elapsed();
+    ending.summary.seconds_taken = began.elapsed().as_secs_f64();
     // Lines that wait are written even when the batch broke off.
     let flushed = ending.manifest.as_mut().map_or(Ok(()), Manifest::flush);
     result?;
@@ -74,14 +73,11 @@ impl Known {
     fn read(storage: &Storage) -> Result<Self, BatchError> {
         let drafts: BTreeMap<_, _> = storage.list("drafts")?.into_iter().map(|one| (one.name.clone(), one)).collect();
         let words = storage.list("words")?.into_iter().map(|one| one.name).collect();
-        let tried = storage.list(TRYING)?.into_iter();
+        let tried = storage.list(names::TRYING)?.into_iter();
         let tried: HashSet<String> = tried.filter_map(|one| Some(one.name.rsplit_once('/')?.1.to_owned())).collect();
         Ok(Self { lines: manifest::read(storage)?, drafts, words, tried })
     }
 }
-
-/// Where it is noted which recordings are being worked on.
-const TRYING: &str = "trying";
 
 /// What the threads look at.
 struct Threads<'a> {
@@ -94,7 +90,7 @@ struct Threads<'a> {
 
 impl Threads<'_> {
     fn run(&self, records: Option<Records>, ending: &mut Ending<'_, '_>) -> Result<(), BatchError> {
-        let (halt, underway) = (AtomicBool::new(false), Mutex::new(HashSet::new()));
+        let underway = Mutex::new(HashSet::new());
         // One task lies ready for whoever is first to be free.
         let (tasks, ready) = mpsc::sync_channel::<Task>(1);
         let (ended, endings) = mpsc::channel();
@@ -104,7 +100,6 @@ impl Threads<'_> {
             batch,
             storage,
             known,
-            halt: &halt,
             tasks: Mutex::new(ready),
             rounds: Mutex::new(None),
             underway: &underway,
@@ -115,7 +110,6 @@ impl Threads<'_> {
             source: self.source,
             storage,
             known,
-            halt: &halt,
             tasks,
             ended: ended.clone(),
             records,
@@ -131,7 +125,6 @@ impl Threads<'_> {
             scope.spawn(move || preparing.all(self.found));
             let result = ending.all(&endings, &working.heard, &batch.stop);
             if result.is_err() {
-                halt.store(true, Ordering::Relaxed);
                 batch.stop.store(true, Ordering::Relaxed);
                 // Whoever waits to give a task, or to tell, must not wait for ever.
                 for late in endings {
@@ -203,7 +196,7 @@ impl Ending<'_, '_> {
     fn tried_no_more(&mut self, sha256: Option<&str>) -> Result<(), BatchError> {
         let (Some(storage), Some(sha256)) = (self.storage, sha256) else { return Ok(()) };
         self.tried.remove(sha256);
-        Ok(storage.delete(&format!("{TRYING}/{sha256}"))?)
+        Ok(storage.delete(&names::trying(sha256))?)
     }
 
     fn end(mut self, batch: &Batch<'_>) -> Result<Summary, BatchError> {
@@ -212,8 +205,10 @@ impl Ending<'_, '_> {
             manifest.end()?;
         }
         if let Some(storage) = self.storage {
-            // Of recordings that are gone by now.
-            self.tried.iter().try_for_each(|sha256| storage.delete(&format!("{TRYING}/{sha256}")))?;
+            // Of recordings that are gone by now. Whoever has a part alone may see those that others are at.
+            if batch.shard.is_whole() {
+                self.tried.iter().try_for_each(|sha256| storage.delete(&names::trying(sha256)))?;
+            }
             let report = self.summary.report(batch.shard, &batch.lexicon.identity);
             storage.put(&report_of(batch), report.into_bytes())?;
         }
@@ -223,7 +218,7 @@ impl Ending<'_, '_> {
 
 fn report_of(batch: &Batch<'_>) -> String {
     let shard = batch.shard;
-    if shard.is_whole() { "report.json".to_owned() } else { format!("report-{}-of-{}.json", shard.part, shard.of) }
+    if shard.is_whole() { "report.json".to_owned() } else { format!("report-{}.json", shard.in_names()) }
 }
 
 #[cfg(test)]

@@ -117,6 +117,18 @@ impl Shard {
         spread % u64::from(self.of) == u64::from(self.part - 1)
     }
 
+    /// As names of files have it: `3-of-4`.
+    #[must_use]
+    pub(super) fn in_names(self) -> String {
+        format!("{}-of-{}", self.part, self.of)
+    }
+
+    /// The part that a name tells.
+    pub(super) fn of_name(name: &str) -> Option<Self> {
+        let (part, of) = name.split_once("-of-")?;
+        Some(Self { part: part.parse().ok()?, of: of.parse().ok()? })
+    }
+
     /// Whether it is all of a batch.
     #[must_use]
     pub fn is_whole(self) -> bool {

@@ -127,7 +127,7 @@ fn in_folder(folder: &Path, others: &[Place]) -> Vec<Found> {
             && resolved(entry.path()).is_some_and(|path| others.contains(&path));
         !hidden && !other
     };
-    let walk = WalkDir::new(folder).follow_links(true).sort_by_file_name().into_iter().filter_entry(wanted);
+    let walk = WalkDir::new(folder).follow_links(true).into_iter().filter_entry(wanted);
     let mut found: Vec<Found> = walk.filter_map(|entry| of_entry(folder, entry)).collect();
     found.sort_by(|a, b| a.told.cmp(&b.told));
     found

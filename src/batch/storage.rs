@@ -17,7 +17,7 @@ use object_store::{
 use tokio::runtime::Runtime;
 use walkdir::WalkDir;
 
-use super::Place;
+use super::{Place, names};
 
 /// A folder or a bucket that is open.
 pub(super) struct Storage {
@@ -216,7 +216,7 @@ impl Storage {
             let known = name.ends_with(".json") || name.ends_with(".jsonl") || name.len() == 64;
             (half && known).then_some(())
         };
-        for below in ["", "drafts", "words", "manifest", "trying"] {
+        for below in ["", "drafts", "words", "manifest", names::TRYING] {
             let depth = if below.is_empty() { 1 } else { usize::MAX };
             let files = WalkDir::new(folder.join(below)).max_depth(depth).into_iter().filter_map(Result::ok);
             let halves =

@@ -3,14 +3,12 @@
 //!
 //! 40 files: 36 drafted, 2 of them now, 1 failed, 1 left out
 
-use std::time::Duration;
-
 use serde::Serialize;
 
 use super::{Line, Outcome, Shard};
 
-/// Sums.
-#[derive(Debug, Clone, Default, PartialEq)]
+/// Sums, named as the report names them.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Summary {
     /// Files that ended, those of earlier runs included.
     pub files: usize,
@@ -29,11 +27,11 @@ pub struct Summary {
     /// Of these, how many need the reviewer's eye.
     pub in_doubt: usize,
     /// Seconds of sound of all drafts.
-    pub seconds: f64,
+    pub seconds_of_sound: f64,
     /// Of these, heard or read in this run.
-    pub seconds_now: f64,
-    /// How long it took.
-    pub taken: Duration,
+    pub seconds_of_sound_now: f64,
+    /// How long it took, in seconds.
+    pub seconds_taken: f64,
 }
 
 #[derive(Serialize)]
@@ -42,17 +40,8 @@ struct Report<'a> {
     version: u32,
     program: &'static str,
     part: String,
-    files: usize,
-    drafted: usize,
-    already: usize,
-    sound_lost: usize,
-    failed: usize,
-    left_out: usize,
-    findings: usize,
-    in_doubt: usize,
-    seconds_of_sound: f64,
-    seconds_of_sound_now: f64,
-    seconds_taken: f64,
+    #[serde(flatten)]
+    sums: &'a Summary,
     lexicon: &'a str,
 }
 
@@ -70,8 +59,8 @@ impl Summary {
             self.sound_lost += usize::from(drafted.sound_lost);
             self.findings += drafted.findings;
             self.in_doubt += drafted.in_doubt;
-            self.seconds += drafted.seconds;
-            self.seconds_now += if already { 0.0 } else { drafted.seconds };
+            self.seconds_of_sound += drafted.seconds;
+            self.seconds_of_sound_now += if already { 0.0 } else { drafted.seconds };
         }
     }
 
@@ -91,23 +80,13 @@ impl Summary {
         text
     }
 
-    fn told<'a>(&self, shard: Shard, lexicon: &'a str) -> Report<'a> {
+    fn told<'a>(&'a self, shard: Shard, lexicon: &'a str) -> Report<'a> {
         Report {
             format: "spoken-exam batch report",
             version: 1,
             program: super::line::PROGRAM,
             part: shard.to_string(),
-            files: self.files,
-            drafted: self.drafted,
-            already: self.already,
-            sound_lost: self.sound_lost,
-            failed: self.failed,
-            left_out: self.left_out,
-            findings: self.findings,
-            in_doubt: self.in_doubt,
-            seconds_of_sound: self.seconds,
-            seconds_of_sound_now: self.seconds_now,
-            seconds_taken: self.taken.as_secs_f64(),
+            sums: self,
             lexicon,
         }
     }

@@ -6,7 +6,7 @@
 
 use std::collections::HashSet;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -15,13 +15,11 @@ use super::preparing::{Known, Task, What};
 use super::source::Fetched;
 use super::storage::{Storage, StorageError};
 use super::{Batch, BatchError, kept, names};
-use crate::computed::computed;
-use crate::export::{self, computed_json::ComputedJson};
+use crate::export;
 use crate::flow::remembered::{Remembered, of_remembered, of_sound_remembered};
 use crate::flow::{self, Hearers};
 use crate::live::Hearer;
-use crate::record::remarks::Remarks;
-use crate::record::{DraftRecord, Review};
+use crate::record::DraftRecord;
 use crate::speech::{Progress, SpeechError, Transcriber};
 
 /// What became of a file.
@@ -41,7 +39,6 @@ pub(super) struct Working<'a> {
     pub(super) batch: &'a Batch<'a>,
     pub(super) storage: Option<&'a Storage>,
     pub(super) known: &'a Known,
-    pub(super) halt: &'a AtomicBool,
     pub(super) tasks: Mutex<Receiver<Task>>,
     /// Rounds of recognisers that nobody uses; `None` before the first recording came.
     pub(super) rounds: Mutex<Option<Vec<Vec<Hearer>>>>,
@@ -51,8 +48,10 @@ pub(super) struct Working<'a> {
     pub(super) heard: Vec<AtomicU64>,
 }
 
+const PANICKED: &str = "the program failed at it; please report that";
+
 /// Why a file has no draft.
-enum NoDraft {
+pub(super) enum NoDraft {
     /// The file's own fault.
     File(String),
     /// The batch's.
@@ -72,16 +71,13 @@ impl Working<'_> {
             let (told, size, sha256) = (task.told.clone(), task.size, task.sha256.clone());
             // A fault of the program at one file is that file's alone.
             let done = catch_unwind(AssertUnwindSafe(|| self.one(task, number)));
+            let done = done.unwrap_or_else(|_| Err(NoDraft::File(PANICKED.to_owned())));
             self.heard.get(number).into_iter().for_each(|bytes| bytes.store(0, Ordering::Relaxed));
             own(self.underway).remove(&sha256);
             let message = match done {
-                Ok(Ok(done)) => done,
-                Ok(Err(NoDraft::Batch(fault))) => Ended::Broken(fault),
-                Ok(Err(NoDraft::File(why))) => {
-                    Ended::Without { line: Line::without(told, Outcome::Failed, why, Some(sha256)), size }
-                }
-                Err(_) => {
-                    let why = "the program failed at it; please report that".to_owned();
+                Ok(done) => done,
+                Err(NoDraft::Batch(fault)) => Ended::Broken(fault),
+                Err(NoDraft::File(why)) => {
                     Ended::Without { line: Line::without(told, Outcome::Failed, why, Some(sha256)), size }
                 }
             };
@@ -92,19 +88,18 @@ impl Working<'_> {
     }
 
     fn next(&self) -> Option<Task> {
-        let is_over = || self.halt.load(Ordering::Relaxed) || self.batch.stop.load(Ordering::Relaxed);
         let task = own(&self.tasks).recv().ok();
-        task.filter(|_| !is_over())
+        task.filter(|_| !self.batch.stop.load(Ordering::Relaxed))
     }
 
     fn one(&self, task: Task, number: usize) -> Result<Ended, NoDraft> {
         let lexicon = self.batch.lexicon;
-        let Task { told, file_name, size, sha256, what, record, fetched } = task;
+        let Task { told, file_name, size, sha256, what, heard_by, record, fetched } = task;
         let (draft, kind, heard) = match what {
             What::Text(text) => (flow::of_text(lexicon, &text, &file_name).draft, Kind::Transcript, None),
             What::Words(remembered) => {
-                let draft = of_remembered(lexicon, &remembered, &file_name).draft;
-                (draft, Kind::Recording, Some(remembered.leaned_towards))
+                let narration = of_remembered(lexicon, &remembered, &file_name).map_err(of_speech)?;
+                (narration.draft, Kind::Recording, Some(remembered.leaned_towards))
             }
             What::Sound(recording) => {
                 let mut progress = |now: Progress| {
@@ -113,11 +108,12 @@ impl Working<'_> {
                     self.heard.get(number).into_iter().for_each(|bytes| bytes.store(done, Ordering::Relaxed));
                 };
                 let (draft, remembered) = self.heard(&recording, &mut progress)?;
-                self.keep_words(&sha256, &remembered)?;
+                if let (Some(storage), Some(heard_by)) = (self.storage, &heard_by) {
+                    storage.put(&names::words_of(&sha256, heard_by), kept::written(&remembered))?;
+                }
                 (draft, Kind::Recording, Some(remembered.leaned_towards))
             }
         };
-        let heard_by = if kind == Kind::Recording { Some(self.batch.ears.identity().map_err(no_ears)?) } else { None };
         let (name, bytes) = self.write_draft(&told, &draft)?;
         let about = Told { draft: name, draft_bytes: bytes, record: None, heard_by, heard_with: heard };
         let line = Line::drafted(told, kind, &draft, about);
@@ -141,11 +137,8 @@ impl Working<'_> {
         if !round.is_empty() {
             own(&self.rounds).get_or_insert_default().push(round);
         }
-        match heard {
-            Ok((narration, remembered)) => Ok((narration.draft, remembered)),
-            Err(SpeechError::Cancelled) => Err(NoDraft::Batch(BatchError::Stopped)),
-            Err(fault) => Err(NoDraft::File(fault.to_string())),
-        }
+        let (narration, remembered) = heard.map_err(of_speech)?;
+        Ok((narration.draft, remembered))
     }
 
     /// A round of recognisers; those that a fault of the program took with it are loaded anew.
@@ -162,18 +155,10 @@ impl Working<'_> {
         anew.pop().ok_or_else(|| no_ears("there is no recogniser".to_owned()))
     }
 
-    fn keep_words(&self, sha256: &str, remembered: &Remembered) -> Result<(), NoDraft> {
-        let Some(storage) = self.storage else { return Ok(()) };
-        let heard_by = self.batch.ears.identity().map_err(no_ears)?;
-        Ok(storage.put(&names::words_of(sha256, &heard_by), kept::written(remembered))?)
-    }
-
     /// Writes a draft as `draft --format json` does; gives its name and length.
     fn write_draft(&self, told: &str, draft: &DraftRecord) -> Result<(String, u64), NoDraft> {
         let Some(storage) = self.storage else { return Ok((String::new(), 0)) };
-        let lexicon = self.batch.lexicon;
-        let reckoned = computed(lexicon, &Review::new(draft.clone()), &Remarks::default());
-        let json = export::to_json_with(draft, ComputedJson::of(lexicon, &reckoned));
+        let json = export::to_json_computed(self.batch.lexicon, draft);
         let json = json.map_err(|fault| NoDraft::File(format!("its draft cannot be written: {fault}")))?.into_bytes();
         let (name, length) = (names::draft_of(told), json.len() as u64);
         // Where another wrote it meanwhile, it wrote the same: what it says depends on content, models and lexicon alone.
@@ -182,10 +167,18 @@ impl Working<'_> {
     }
 }
 
+fn of_speech(fault: SpeechError) -> NoDraft {
+    match fault {
+        SpeechError::Cancelled => NoDraft::Batch(BatchError::Stopped),
+        fault => NoDraft::File(fault.to_string()),
+    }
+}
+
 fn no_ears(fault: String) -> NoDraft {
     NoDraft::Batch(BatchError::Ears(fault))
 }
 
-fn own<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+/// What threads share.
+pub(super) fn own<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
     shared.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -126,14 +126,10 @@ fn told(summary: &Summary, to: Option<&Place>) -> String {
     row(summary.sound_lost, "drafts lost sound, or had no speech in it");
     row(summary.failed, "files failed; they are tried again next time");
     row(summary.left_out, "files left out: neither recording nor transcript");
-    if summary.seconds_now > 0.0 {
-        let rate = summary.seconds_now / summary.taken.as_secs_f64().max(0.001);
-        let _ = writeln!(
-            text,
-            "{} of sound in {}: {rate:.1} times real time",
-            length(summary.seconds_now),
-            length(summary.taken.as_secs_f64())
-        );
+    let (sound, taken) = (summary.seconds_of_sound_now, summary.seconds_taken);
+    if sound > 0.0 {
+        let rate = sound / taken.max(0.001);
+        let _ = writeln!(text, "{} of sound in {}: {rate:.1} times real time", length(sound), length(taken));
     }
     text
 }

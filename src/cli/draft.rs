@@ -10,12 +10,10 @@ use super::args::{DraftArgs, Format};
 use super::input::{Note, note};
 use super::listen::Listener;
 use super::{Outcome, output, show, store};
-use crate::computed::computed;
-use crate::export::{self, computed_json::ComputedJson};
+use crate::export;
 use crate::flow::{self, Narration};
 use crate::lexicon::Lexicon;
-use crate::record::remarks::Remarks;
-use crate::record::{DraftRecord, Review};
+use crate::record::DraftRecord;
 
 /// Makes the draft.
 pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
@@ -52,11 +50,11 @@ pub(super) fn run(args: &DraftArgs) -> Result<Outcome> {
 }
 
 fn written(lexicon: &Lexicon, narration: &Narration, format: Format) -> Result<String> {
-    let reckoned = || computed(lexicon, &Review::new(narration.draft.clone()), &Remarks::default());
     Ok(match format {
         Format::Table => export::to_table(&narration.draft),
-        Format::Json => export::to_json_with(&narration.draft, ComputedJson::of(lexicon, &reckoned()))
-            .context("cannot write the draft as JSON")?,
+        Format::Json => {
+            export::to_json_computed(lexicon, &narration.draft).context("cannot write the draft as JSON")?
+        }
         Format::Tsv => export::to_tsv(&narration.draft),
     })
 }

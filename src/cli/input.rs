@@ -10,6 +10,8 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
+use crate::flow;
+
 /// What a note is.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum Note {
@@ -54,10 +56,7 @@ pub(super) fn note(named: &Path) -> Result<Note> {
 }
 
 fn text_of(bytes: Vec<u8>, shown: &str) -> Result<String> {
-    String::from_utf8(bytes).map_err(|error| {
-        let at = error.utf8_error().valid_up_to() + 1;
-        anyhow::anyhow!("cannot read {shown}: byte {at} is not UTF-8 text; save it as UTF-8")
-    })
+    flow::text_in(bytes).map_err(|fault| anyhow::anyhow!("cannot read {shown}: {fault}"))
 }
 
 // A letter may be cut in two where the head ends.

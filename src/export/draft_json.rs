@@ -6,11 +6,13 @@
 
 use serde::Serialize;
 
+use crate::computed::computed;
 use crate::export::computed_json::ComputedJson;
-use crate::lexicon::How;
+use crate::lexicon::{How, Lexicon};
 use crate::reading::HeardBy;
 use crate::reading::values::Told;
-use crate::record::{DraftFinding, DraftRecord, Loss, Quote};
+use crate::record::remarks::Remarks;
+use crate::record::{DraftFinding, DraftRecord, Loss, Quote, Review};
 use crate::span::SoundSpan;
 use crate::speech::ModelIdentity;
 
@@ -33,8 +35,9 @@ pub fn to_json(draft: &DraftRecord) -> Result<String, serde_json::Error> {
 ///
 /// # Errors
 /// Only if the serialiser fails, which it has no cause to.
-pub fn to_json_with(draft: &DraftRecord, computed: ComputedJson) -> Result<String, serde_json::Error> {
-    written(&Record { computed: Some(computed), ..Record::of(draft) })
+pub fn to_json_computed(lexicon: &Lexicon, draft: &DraftRecord) -> Result<String, serde_json::Error> {
+    let reckoned = computed(lexicon, &Review::new(draft.clone()), &Remarks::default());
+    written(&Record { computed: Some(ComputedJson::of(lexicon, &reckoned)), ..Record::of(draft) })
 }
 
 fn written(record: &Record<'_>) -> Result<String, serde_json::Error> {

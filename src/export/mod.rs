@@ -24,7 +24,7 @@ pub mod svg;
 pub mod words;
 mod xml;
 
-pub use draft_json::{SCHEMA, to_json, to_json_with};
+pub use draft_json::{SCHEMA, to_json, to_json_computed};
 pub use draft_table::to_table;
 pub use draft_tsv::to_tsv;
 pub use fhir::{FhirError, to_fhir};

@@ -59,16 +59,14 @@ pub fn of_sound_remembered(
     hearers: Hearers<'_>,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<(Narration, Remembered), SpeechError> {
-    let mut noting: Vec<Noting<'_>> = std::iter::once(hearers.first).chain(hearers.others).map(Noting::new).collect();
+    let mut first = Noting::new(hearers.first);
+    let mut others: Vec<Noting<'_>> = hearers.others.into_iter().map(Noting::new).collect();
     let source = Source::of(recording);
-    let narration = match noting.split_first_mut() {
-        Some((first, others)) => {
-            let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
-            of_source(lexicon, (&source, &recording.samples), Hearers { first, others }, &[], progress)?
-        }
-        None => super::of_silence(lexicon, recording),
-    };
-    let hearings = if source.silent { Vec::new() } else { noting.into_iter().map(Noting::hearing).collect() };
+    let again = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
+    let hearers = Hearers { first: &mut first, others: again };
+    let narration = of_source(lexicon, (&source, &recording.samples), hearers, &[], progress)?;
+    let all = std::iter::once(first).chain(others).map(Noting::hearing);
+    let hearings = if source.silent { Vec::new() } else { all.collect() };
     Ok((narration, remembered(lexicon, source, hearings)))
 }
 
@@ -91,8 +89,10 @@ fn remembered(lexicon: &Lexicon, source: Source, hearings: Vec<Hearing>) -> Reme
 
 /// What was said of a recording → draft, without listening. Of what a recogniser was not asked then, because the lexicon was
 /// another, nothing is put right, and what rests on it needs the reviewer's eye.
-#[must_use]
-pub fn of_remembered(lexicon: &Lexicon, remembered: &Remembered, file_name: &str) -> Narration {
+///
+/// # Errors
+/// None that a recogniser could not have had: whoever only recalls has no cause to fail.
+pub fn of_remembered(lexicon: &Lexicon, remembered: &Remembered, file_name: &str) -> Result<Narration, SpeechError> {
     let source = Source {
         file_name: file_name.to_owned(),
         sha256: remembered.sha256.clone(),
@@ -101,12 +101,9 @@ pub fn of_remembered(lexicon: &Lexicon, remembered: &Remembered, file_name: &str
         warnings: remembered.warnings.clone(),
     };
     let mut recalling: Vec<Recalling<'_>> = remembered.hearings.iter().map(Recalling::new).collect();
-    let Some((first, others)) = recalling.split_first_mut() else { return super::nothing_said(lexicon, &source) };
+    let Some((first, others)) = recalling.split_first_mut() else { return Ok(super::nothing_said(lexicon, &source)) };
     let others = others.iter_mut().map(|other| other as &mut dyn Transcriber).collect();
-    let hearers = Hearers { first, others };
-    // Whoever only recalls neither fails nor is stopped.
-    of_source(lexicon, (&source, &Vec::new()), hearers, &[], &mut |_| ())
-        .unwrap_or_else(|_| super::nothing_said(lexicon, &source))
+    of_source(lexicon, (&source, &Vec::new()), Hearers { first, others }, &[], &mut |_| ())
 }
 
 /// A recogniser whose answers are noted.

@@ -80,8 +80,8 @@ pub(super) fn weigh(
     };
     for (found, others) in all.reading.findings.iter_mut().zip(&others) {
         // What was not asked about when somebody listened is no number, and does not lead.
-        let leads = |lead: f32, needed: f32| lead >= needed;
-        if others.iter().any(|other| lead(other).is_some_and(|lead| !leads(lead, other.kind.needed()))) {
+        let contests = |other: &Other| lead(other).is_some_and(|lead| lead.is_nan() || lead < other.kind.needed());
+        if others.iter().any(contests) {
             found.heard_by = HeardBy::Contested;
         }
     }

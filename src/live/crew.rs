@@ -111,7 +111,9 @@ impl Models {
         }
         let third = if self.third { OTHER_WINDOW_MS } else { 0 };
         hash.update(format!("{} {third} {}", Settings::new(1).window_ms, self.voice.is_some()));
-        Ok(hash.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect())
+        let mut digits = format!("{:x}", hash.finalize());
+        digits.truncate(16);
+        Ok(digits)
     }
 
     /// The same for several who hear a recording each at the same time; all share the models.

@@ -14,7 +14,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 
-use crate::audio::{self, AudioError, PIECE, SAMPLE_RATE_HZ, Sound, whole};
+use crate::audio::{self, AudioError, PIECE, SAMPLE_RATE_HZ, Sound, wave_file, whole};
 use crate::page::Desk;
 use crate::page::error::PageError;
 use crate::page::records::checked;
@@ -96,7 +96,7 @@ pub(super) async fn sound(
         Some(samples) => samples,
         None => desk.apart(move |desk| desk.sounds.decoded(path, bytes)).await?,
     };
-    let file = wav(stretch(&samples, &wanted));
+    let file = wave_file(stretch(&samples, &wanted));
     Ok(([(CONTENT_TYPE, "audio/wav")], file).into_response())
 }
 
@@ -109,25 +109,6 @@ fn stretch<'a>(samples: &'a [i16], wanted: &Wanted) -> &'a [i16] {
     let from = place(wanted.from.unwrap_or(0));
     let to = wanted.to.map_or(samples.len(), place).min(from.saturating_add(MOST_AT_ONCE));
     samples.get(from..to).unwrap_or_default()
-}
-
-/// A WAV file: 44 bytes of head, then the samples.
-fn wav(samples: &[i16]) -> Vec<u8> {
-    // A stretch is cut to two minutes, so that its length fits.
-    let bytes = u32::try_from(samples.len() * 2).unwrap_or(u32::MAX - 36);
-    let mut file = Vec::with_capacity(44 + samples.len() * 2);
-    file.extend(b"RIFF");
-    file.extend((36 + bytes).to_le_bytes());
-    file.extend(b"WAVEfmt ");
-    file.extend(16_u32.to_le_bytes());
-    file.extend([1, 0, 1, 0]);
-    file.extend(SAMPLE_RATE_HZ.to_le_bytes());
-    file.extend((SAMPLE_RATE_HZ * 2).to_le_bytes());
-    file.extend([2, 0, 16, 0]);
-    file.extend(b"data");
-    file.extend(bytes.to_le_bytes());
-    samples.iter().for_each(|sample| file.extend(sample.to_le_bytes()));
-    file
 }
 
 #[cfg(test)]
@@ -156,7 +137,7 @@ mod tests {
     fn what_is_written_is_read_back_by_another_reader() {
         let samples = [0, 1, -1, whole(1.0), whole(-1.0), whole(0.5)];
         assert_eq!(samples[3..], [32_767, -32_768, 16_384]);
-        let file = wav(&samples);
+        let file = wave_file(&samples);
         let mut read = hound::WavReader::new(&file[..]).unwrap();
         let spec = read.spec();
         assert_eq!((spec.channels, spec.sample_rate, spec.bits_per_sample), (1, 16_000, 16));

@@ -9,7 +9,7 @@ use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, LazyLock};
 use std::time::Duration;
 
-use spoken_exam::audio::{Sound, wave_bytes, wave_head};
+use spoken_exam::audio::{Sound, wave_file};
 use spoken_exam::batch::{self, Batch, Ears, Event, Place, Shard};
 use spoken_exam::lexicon::Lexicon;
 use spoken_exam::live::Hearer;
@@ -63,12 +63,6 @@ fn outcomes(folder: &Path) -> Vec<(String, String, String)> {
         (text("file"), text("outcome"), text("reason"))
     };
     manifest.lines().map(line).collect()
-}
-
-/// A wav file of these samples.
-fn wave_file(samples: &[i16]) -> Vec<u8> {
-    let bytes = wave_bytes(samples);
-    [&wave_head(bytes.len() as u64)[..], &bytes].concat()
 }
 
 const CLONUS: &str = "No ankle clonus on the left.\n";

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::*;
-use crate::audio::{Sound, wave_bytes, wave_head};
+use crate::audio::{Sound, wave_file};
 use crate::batch::{Ears, Line, Place, Shard};
 use crate::lexicon::Lexicon;
 use crate::live::Hearer;
@@ -66,12 +66,6 @@ impl Ears for Same {
         };
         Ok((0..rounds).map(|_| vec![one()]).collect())
     }
-}
-
-/// A wav file of these samples.
-fn wave_file(samples: &[i16]) -> Vec<u8> {
-    let bytes = wave_bytes(samples);
-    [&wave_head(bytes.len() as u64)[..], &bytes].concat()
 }
 
 /// A folder of sources and one for what is made of them.

@@ -58,7 +58,7 @@ fn what_was_remembered_gives_the_same_draft() {
         let again = scripted(lines, &chances);
         let (narration, remembered) =
             heard(lexicon(), [scripted(lines, &chances), again.clone(), scripted(&[CLONUS], &[])]);
-        let anew = of_remembered(lexicon(), &remembered, "a.wav");
+        let anew = of_remembered(lexicon(), &remembered, "a.wav").unwrap();
         assert_eq!(
             (&anew.draft, &anew.utterances, &anew.asked),
             (&narration.draft, &narration.utterances, &narration.asked)
@@ -70,7 +70,7 @@ fn what_was_remembered_gives_the_same_draft() {
 fn silence_is_remembered_too() {
     let (narration, remembered) = of_silence_remembered(lexicon(), &recording(0.0));
     assert!(remembered.silent && remembered.hearings.is_empty());
-    assert_eq!(of_remembered(lexicon(), &remembered, "a.wav"), narration);
+    assert_eq!(of_remembered(lexicon(), &remembered, "a.wav").unwrap(), narration);
 }
 
 #[test]
@@ -79,7 +79,7 @@ fn another_lexicon_reads_the_same_words_anew() {
     let (before, remembered) = heard(lexicon(), [said; 3].map(|said| scripted(&[said], &[])));
     assert!(before.draft.findings.iter().all(|finding| finding.value != "absent"), "{:?}", before.draft.findings);
     let own = laid_over();
-    let after = of_remembered(&own, &remembered, "a.wav").draft;
+    let after = of_remembered(&own, &remembered, "a.wav").unwrap().draft;
     let found: Vec<(&str, &str)> = after.findings.iter().map(|one| (one.item.as_str(), one.value.as_str())).collect();
     assert_eq!(found, [("ankle-clonus", "absent")]);
     assert_eq!((after.lexicon, remembered.leaned_towards), (own.identity.clone(), lexicon().identity.clone()));
@@ -99,7 +99,7 @@ fn what_was_not_asked_then_is_not_believed_now() {
         }
     };
     remembered.hearings.iter_mut().flat_map(|hearing| &mut hearing.answers).for_each(|answer| forget(answer, OTHER));
-    let anew = of_remembered(lexicon(), &remembered, "a.wav");
+    let anew = of_remembered(lexicon(), &remembered, "a.wav").unwrap();
     assert_eq!(anew.reading.findings[0].heard_by, HeardBy::Contested);
     assert!(narration.draft.findings[0].is_clear() && !anew.draft.findings[0].is_clear());
 }
