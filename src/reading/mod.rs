@@ -4,6 +4,7 @@
 //!
 //! "Now the scarf on the left. To the midline." gives scarf-sign, left, to-midline
 
+mod apart;
 pub mod carried_sides;
 pub mod clauses;
 pub mod company;

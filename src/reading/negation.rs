@@ -13,7 +13,7 @@ use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Value, general_value};
-use crate::speech::Word as Spoken;
+use crate::speech::{Stop, Word as Spoken};
 
 /// Decides for every denying word whether it denies what follows or is an answer by itself.
 pub fn settle(tokens: &mut [Token], sentence: &Sentence, words: &[Spoken], asked: bool) {
@@ -204,9 +204,20 @@ pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet
             continue;
         }
         let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };
-        found.push((at, Bound::named(at, items.clone(), Value::Choice(value), Some(General::Nothing))));
+        let mut bound = Bound::named(at, items.clone(), Value::Choice(value), Some(General::Nothing));
+        bound.contested = qualified_oddly(lexicon, read, at);
+        found.push((at, bound));
     }
     found
+}
+
+// "No clonic movements" denies some kind of movements, whichever a word that nobody knows may tell.
+fn qualified_oddly(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let Some(before) = token.first.checked_sub(1) else { return false };
+    let word = &read.utterance.words[before];
+    let known = read.tokens.iter().any(|other| other.first <= before && before < other.past);
+    before >= read.sentence.first() && word.stop == Stop::None && !known && !lexicon.is_plain(&word.plain)
 }
 
 /// Items that are said to be there and have no other result: "I've got both red reflexes".
@@ -258,4 +269,29 @@ fn shares_denial(tokens: &[Token], named: &[Vec<ItemIx>], at: usize, found: &[(u
     between.iter().all(|token| !token.is_result() && !token.is(Word::Ends))
         && named[*before + 1..at].iter().all(Vec::is_empty)
         && tokens[at].first - tokens[*before].past <= 2
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::lexicon::Lexicon;
+    use crate::reading::{Reason, read};
+    use crate::speech::Utterance;
+
+    #[test]
+    fn a_kind_that_is_denied_or_another_item_beside_makes_the_item_uncertain() {
+        let lexicon = Lexicon::load(None).unwrap();
+        for (said, uncertain) in [
+            ("There are no clonic movements.", true),
+            ("No purposeful movements.", true),
+            ("No spontaneous movement.", false),
+            ("No obvious tremor.", false),
+            ("The back is curved in ventral suspension.", true),
+            ("The back is curved.", false),
+        ] {
+            let findings = read(&lexicon, &[Utterance::from_text(said)]).findings;
+            assert!(!findings.is_empty(), "{said}");
+            let found = findings.iter().all(|finding| finding.reasons.contains(&Reason::ItemUncertain));
+            assert_eq!(found, uncertain, "{said}");
+        }
+    }
 }

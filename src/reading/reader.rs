@@ -5,6 +5,7 @@
 //! "Other side? Also short." after a scarf sign without a side gives the same value for the other side
 
 use crate::lexicon::{General, Hearing, ItemIx, ItemSet, LanguageWord as Word, Lexicon, Mention};
+use crate::reading::apart::set_apart;
 use crate::reading::clauses::Sentence;
 use crate::reading::corrections;
 use crate::reading::in_progress::Progress;
@@ -123,6 +124,7 @@ impl<'a> Reader<'a> {
         self.grow_older(sentence.utterance);
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
+        set_apart(sentence, &utterance.words, &mut tokens);
         corrections::carry_units(&mut tokens);
         let stances = stances(sentence, utterance, &tokens);
         let places = sides::sides_said(sentence, utterance, &tokens, self.right_is_due());

@@ -134,8 +134,11 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     if far && around.named.iter().zip(around.tokens).any(named_beside) {
         return None;
     }
-    let contested =
-        told == Told::Body && (score - second < CONTESTED || far || is_amid_another(around, at, candidate.item));
+    let contested = told == Told::Body
+        && (score - second < CONTESTED
+            || far
+            || is_amid_another(around, at, candidate.item)
+            || is_beside_another(around, at, candidate.item));
     let items = company(around, at, candidate.item, told, &candidate.value);
     Some(Bound {
         token: at,
@@ -153,6 +156,15 @@ fn is_amid_another(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
     let progress = around.progress;
     let done = around.tokens[..at].iter().any(|token| !token.done_by.is_empty() && !token.done_by.contains(&item));
     done || progress.pending && progress.age <= 1 && !progress.items.contains(&item)
+}
+
+// "The back is curved in ventral suspension": of the back, or of how it is held?
+fn is_beside_another(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
+    let segment = around.tokens[at].segment;
+    let named = around.named.iter().zip(around.tokens).enumerate();
+    named
+        .filter(|(ix, (named, token))| !named.is_empty() && token.segment == segment && !around.served.contains(ix))
+        .any(|(_, (named, _))| !named.contains(&item))
 }
 
 /// One way to understand a result.

@@ -100,7 +100,7 @@ fn check_table(table: &str, rows_expected: u32) {
 #[test]
 fn kinds_of_speech_are_read_as_well_as_before() {
     for (table, rows) in [
-        ("sides", 83),
+        ("sides", 94),
         ("negation", 105),
         ("stance", 97),
         ("numbers", 95),
