@@ -112,10 +112,13 @@ impl Shown {
 
 fn told(summary: &Summary, to: Option<&Place>) -> String {
     let mut text = String::new();
-    let to = to.map_or_else(|| "records in the store".to_owned(), |to| format!("drafts in {to}"));
+    let drafted = to.map_or_else(
+        || format!("{} in the store", counted(summary.drafted, "record")),
+        |to| format!("{} in {to}", counted(summary.drafted, "draft")),
+    );
     let now = summary.drafted - summary.already.min(summary.drafted);
     // Writing into a string does not fail.
-    let _ = writeln!(text, "{}: {} {to}, {now} of them made now", counted(summary.files, "file"), summary.drafted);
+    let _ = writeln!(text, "{}: {drafted}, {now} of them made now", counted(summary.files, "file"));
     let mut row = |count: usize, words: &str| {
         if count > 0 {
             let _ = writeln!(text, "  {count:>8} {words}");
@@ -157,7 +160,8 @@ fn gather(from: &Place, to: &Place) -> Result<Outcome> {
 
 fn told_gathered(gathered: &Gathered, to: &Place) -> String {
     let sums = &gathered.summary;
-    let mut text = format!("{} in the manifest: {} drafts in {to}\n", counted(sums.files, "file"), sums.drafted);
+    let mut text =
+        format!("{} in the manifest: {} in {to}\n", counted(sums.files, "file"), counted(sums.drafted, "draft"));
     for part in &gathered.unended {
         let _ = writeln!(text, "not ended: part {part}; run it again");
     }
