@@ -57,9 +57,8 @@ fn side(whole: &Token, sentence: &Sentence, side: Word, at: usize) -> Token {
 
 // "Weak on the left": in the same breath, with no stop between.
 fn said_before(tokens: &[Token], at: usize) -> bool {
-    let here = tokens[..at].iter().rev().take_while(|token| token.segment == tokens[at].segment);
-    let mut said = here.filter(|token| token.is_result() || token.is(Word::Negation));
-    said.any(|token| !token.is(Word::SideBoth))
+    let mut here = tokens[..at].iter().rev().take_while(|token| token.segment == tokens[at].segment);
+    here.any(|token| (token.is_result() || token.is(Word::Negation)) && !token.is(Word::SideBoth))
 }
 
 // "The right is exaggerated", "the right three beats", but not "the right, exaggerated" and not "right, brisk knee jerks".

@@ -12,6 +12,7 @@ use crate::reading::reader::{Event, Read, Reader};
 use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Reason, Side, Statement};
+use crate::reading::tokens::is_covered;
 
 impl Reader<'_> {
     // "Upgoing on the left. No, hang on, on the right.": only the side was wrong.
@@ -23,9 +24,9 @@ impl Reader<'_> {
         let said = read.places.iter().rev().find(|place| place.first >= from);
         let Some(side) = said.and_then(|place| place.said.single()) else { return };
         // "No flexing left": what is denied is something else, and the side its own.
-        let covered = |at: usize| read.tokens.iter().any(|token| token.first <= at && at < token.past);
         let strange = |at: usize| {
-            !covered(at) && read.utterance.words.get(at).is_some_and(|word| !self.lexicon.is_plain(&word.plain))
+            !is_covered(&read.tokens, at)
+                && read.utterance.words.get(at).is_some_and(|word| !self.lexicon.is_plain(&word.plain))
         };
         let denies = said.is_some_and(|place| (from..place.first).any(strange));
         let others = read.named.iter().any(|named| !named.is_empty() && !named.contains(&old.item));

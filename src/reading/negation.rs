@@ -11,7 +11,7 @@ use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, Stren
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
-use crate::reading::tokens::Token;
+use crate::reading::tokens::{Token, is_covered};
 use crate::reading::values::{Bound, Value, general_value};
 use crate::speech::{Stop, Word as Spoken};
 
@@ -216,8 +216,8 @@ fn qualified_oddly(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> bool {
     let token = &read.tokens[at];
     let Some(before) = token.first.checked_sub(1) else { return false };
     let word = &read.utterance.words[before];
-    let known = read.tokens.iter().any(|other| other.first <= before && before < other.past);
-    before >= read.sentence.first() && word.stop == Stop::None && !known && !lexicon.is_plain(&word.plain)
+    let known = is_covered(&read.tokens, before) || lexicon.is_plain(&word.plain);
+    before >= read.sentence.first() && word.stop == Stop::None && !known
 }
 
 /// Items that are said to be there and have no other result: "I've got both red reflexes".

@@ -8,7 +8,7 @@ use crate::lexicon::{Hearing, Lexicon, Mention};
 use crate::reading::clauses::Sentence;
 use crate::reading::reader::Read;
 use crate::reading::statements::Reason;
-use crate::reading::tokens::Token;
+use crate::reading::tokens::{Token, is_covered};
 use crate::reading::values::{Bound, Told};
 use crate::speech::{Stop, Utterance};
 
@@ -43,8 +43,9 @@ pub(super) fn doubts(read: &Read<'_>, segment: usize, bound: &Bound, before: u32
 pub(super) fn is_garbled_behind(lexicon: &Lexicon, read: &Read<'_>, token: &Token) -> bool {
     let words = &read.utterance.words;
     let runs_on = token.past < read.sentence.past() && words.get(token.past - 1).is_some_and(|w| w.stop == Stop::None);
-    let covered = read.tokens.iter().any(|other| other.first <= token.past && token.past < other.past);
-    runs_on && !covered && words.get(token.past).is_some_and(|word| lexicon.is_no_word(&word.plain))
+    runs_on
+        && !is_covered(&read.tokens, token.past)
+        && words.get(token.past).is_some_and(|word| lexicon.is_no_word(&word.plain))
 }
 
 /// Whether a result may rest on words that were misheard without a trace: the narration was heard poorly, and what stands

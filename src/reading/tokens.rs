@@ -71,6 +71,11 @@ impl Token {
     }
 }
 
+/// Whether a word is part of any of the tokens.
+pub(super) fn is_covered(tokens: &[Token], word: usize) -> bool {
+    tokens.iter().any(|token| token.first <= word && word < token.past)
+}
+
 /// The items that a sentence itself brings into play.
 #[must_use]
 pub fn items_in_sentence(lexicon: &Lexicon, sentence: &Sentence, mentions: &[Mention]) -> ItemSet {
