@@ -87,9 +87,11 @@ impl Working<'_> {
         }
     }
 
+    /// The next task, if there will be one. Once the batch stops, tasks are taken and dropped until the last was given: whoever gives
+    /// them may have begun to before it stopped, and would wait for ever for somebody to take them.
     fn next(&self) -> Option<Task> {
-        let task = own(&self.tasks).recv().ok();
-        task.filter(|_| !self.batch.stop.load(Ordering::Relaxed))
+        let tasks = own(&self.tasks);
+        tasks.iter().find(|_| !self.batch.stop.load(Ordering::Relaxed))
     }
 
     fn one(&self, task: Task, number: usize) -> Result<Ended, NoDraft> {

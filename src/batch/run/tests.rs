@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 
 use super::*;
 use crate::audio::{Sound, wave_file};
+use crate::batch::preparing::What;
+use crate::batch::source::At;
 use crate::batch::{Ears, Line, Place, Shard};
 use crate::lexicon::Lexicon;
 use crate::live::Hearer;
@@ -273,6 +275,55 @@ fn a_batch_that_is_stopped_keeps_what_is_done() {
         3
     );
     assert_eq!(ended[2], ("3.wav".to_owned(), "now".to_owned()));
+}
+
+/// The thread that prepares may have begun to give tasks just before the batch stopped.
+#[test]
+fn whoever_gives_tasks_to_a_batch_that_stops_is_not_left_waiting() {
+    let folders = Folders::new();
+    folders.text("1.txt", "The Moro is symmetrical and complete.");
+    let ears = Same::new(|_| ());
+    let batch = Batch { stop: Arc::new(AtomicBool::new(true)), ..folders.batch(&ears) };
+    let source = Source::open(&batch.from).unwrap();
+    let (underway, known) = (Mutex::default(), Known::default());
+    let (tasks, ready) = mpsc::sync_channel(1);
+    let working = Working {
+        batch: &batch,
+        storage: None,
+        known: &known,
+        tasks: Mutex::new(ready),
+        rounds: Mutex::new(None),
+        underway: &underway,
+        heard: Vec::new(),
+    };
+    let task = || Task {
+        told: String::new(),
+        file_name: String::new(),
+        size: 0,
+        sha256: String::new(),
+        what: What::Text(String::new()),
+        heard_by: None,
+        record: None,
+        fetched: source.fetched(&At::Path(folders.from("1.txt"))).unwrap(),
+    };
+    let (ended, endings) = mpsc::channel();
+    let taken = std::thread::scope(|scope| {
+        (0..2).for_each(|own| {
+            let (working, ended) = (&working, ended.clone());
+            scope.spawn(move || working.work(own, &ended));
+        });
+        let (until, mut taken) = (Instant::now() + Duration::from_secs(10), 0);
+        while taken < 8 && Instant::now() < until {
+            match tasks.try_send(task()) {
+                Ok(()) => taken += 1,
+                Err(_) => std::thread::sleep(Duration::from_millis(1)),
+            }
+        }
+        drop(tasks);
+        taken
+    });
+    drop(ended);
+    assert_eq!((taken, endings.iter().count()), (8, 0), "all are taken, none is worked on");
 }
 
 #[test]
