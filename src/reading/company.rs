@@ -59,7 +59,8 @@ fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> b
 
 // Items of the same values; a number is only shared by items that are measured alike: kilograms are no gestational age.
 pub(super) fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) -> bool {
-    let measured_alike = || lexicon.items[a].measure == lexicon.items[b].measure;
+    let units = |item: ItemIx| lexicon.items[item].measure.as_ref().map(|measure| &measure.units);
+    let measured_alike = || units(a) == units(b);
     a == b || same_values(lexicon, a, b) && (matches!(value, Value::Choice(_)) || measured_alike())
 }
 

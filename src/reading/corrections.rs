@@ -13,6 +13,7 @@ use crate::reading::sides::{Place, Said};
 use crate::reading::stance::Stance;
 use crate::reading::statements::{Evidence, Reason, Side, Statement};
 use crate::reading::strange;
+use crate::reading::the_rest::{is_of_the_rest, side_left};
 use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Value, general_value};
 use crate::span::Span;
@@ -98,6 +99,7 @@ impl Reader<'_> {
     /// Adds a statement for every item of a result, group members written out.
     pub(super) fn state(&mut self, read: &Read<'_>, event: &Event, bound: &Bound, stance: Stance) {
         let mut made = Vec::new();
+        let rest = is_of_the_rest(read, event.token);
         for item in &bound.items {
             let members = &self.lexicon.items[*item].members;
             let targets: Vec<ItemIx> = if members.is_empty() { vec![*item] } else { members.clone() };
@@ -106,13 +108,20 @@ impl Reader<'_> {
                 let carried = self.carried(bound.items[0], target, &bound.value);
                 let Some(value) = carried.or_else(general) else { continue };
                 let statement = self.statement(read, event, bound, (target, value, !members.is_empty(), *item), stance);
-                made.extend(without_exception(read, event, statement));
+                let statement = if rest { self.of_the_rest(statement) } else { Some(statement) };
+                made.extend(statement.and_then(|statement| without_exception(read, event, statement)));
             }
         }
         for statement in made {
             self.push(statement);
         }
         self.correcting = false;
+    }
+
+    // "Ankles brisk, the rest two": of the ankles it was said already.
+    fn of_the_rest(&self, statement: Statement) -> Option<Statement> {
+        let side = side_left(&self.statements, statement.item, statement.side)?;
+        Some(Statement { side, ..statement })
     }
 
     /// A value of one item as a value of another; nothing where the other does not know it.

@@ -6,13 +6,17 @@
 
 use std::collections::BTreeSet;
 
+use crate::lexicon::quantities::Unit;
 use crate::lexicon::{General, ItemIx, LanguageWord as Word};
 use crate::reading::carried_sides::both_items;
 use crate::reading::corrections;
+use crate::reading::denied_sides::denied_sides;
 use crate::reading::negation;
 use crate::reading::reader::{Event, Kind, Read, Reader};
 use crate::reading::sides::{self, Place, Said, Wanted};
 use crate::reading::stance::Stance;
+use crate::reading::statements::Side;
+use crate::reading::the_rest::says_rest;
 use crate::reading::tokens::{Token, counted_only};
 use crate::reading::values::{Around, Bound, Value, bind, told_in};
 
@@ -46,7 +50,7 @@ impl Reader<'_> {
                 if let Some(bound) = self.answered(read, at) {
                     kinds.push((at, Kind::Result(bound)));
                 } else if let Some(bound) = bind(&around, at) {
-                    match negation::apply(self.lexicon, &read.tokens, bound) {
+                    match negation::apply(self.lexicon, read, bound) {
                         Ok(bound) if !negation::is_circumstance(self.lexicon, read, &bound) => {
                             served.extend(names_served(read, at, &bound));
                             kinds.push((at, Kind::Result(bound)));
@@ -59,7 +63,8 @@ impl Reader<'_> {
         }
         let names = negation::denied_names(self.lexicon, read, &served);
         let had = negation::names_had(self.lexicon, &read.tokens, &read.named);
-        kinds.extend(names.into_iter().chain(had).map(|(at, bound)| (at, Kind::Result(bound))));
+        let sides = denied_sides(self.lexicon, read, &kinds, self.said_of_a_side());
+        kinds.extend(names.into_iter().chain(had).chain(sides).map(|(at, bound)| (at, Kind::Result(bound))));
         kinds.sort_by_key(|(at, _)| *at);
         let denied = kinds.extract_if(.., |(_, kind)| matches!(kind, Kind::Denied(_))).collect::<Vec<_>>();
         let (mut events, left_over) = self.with_sides(read, kinds);
@@ -67,9 +72,17 @@ impl Reader<'_> {
         (events, left_over)
     }
 
+    // What was just said of one side.
+    fn said_of_a_side(&self) -> Option<(Bound, Side)> {
+        let last = &self.statements[self.last?];
+        let bound = Bound::named(0, vec![last.item], last.value.clone(), None);
+        (self.since(last) <= 1 && matches!(last.side, Side::Left | Side::Right)).then_some((bound, last.side))
+    }
+
     // Words that look like a result and tell none here.
     fn is_no_result(&self, read: &Read<'_>, at: usize) -> bool {
-        counted_only(&read.tokens, at) || self.only_sides(read, at) || only_opens(read, at) || is_cleft(read, at)
+        let talk = only_opens(read, at) || is_cleft(read, at) || is_set_aside(read, at) || tells_when(read, at);
+        talk || counted_only(&read.tokens, at) || self.only_sides(read, at)
     }
 
     // "Symmetric? Yes.", "Is it weak? No.": the answer is to the value that was asked for.
@@ -142,10 +155,16 @@ impl Reader<'_> {
 
     // A side said with one item does not hold for the next item of the sentence: "left biceps two, triceps one".
     fn boundaries(&self, read: &Read<'_>) -> Vec<usize> {
-        let mut boundaries = Vec::new();
+        // "Left ankle three, the rest two": the rest is of no side.
+        let mut boundaries: Vec<usize> =
+            (0..read.sentence.segments.len()).filter(|segment| says_rest(read, *segment)).collect();
         let mut seen: Option<&Vec<ItemIx>> = None;
         for (named, token) in read.named.iter().zip(&read.tokens) {
             if named.is_empty() {
+                // "Scarf sign to the midline on the left, arms flexed": several limbs are not of that side.
+                if token.plural && !token.body.is_empty() && seen.is_some_and(|items| !is_body_of(token, items)) {
+                    boundaries.push(token.segment);
+                }
                 continue;
             }
             // "Left biceps, I mean triceps": the item was wrong, not the side.
@@ -175,6 +194,10 @@ impl Reader<'_> {
         let segment = read.tokens[at].segment;
         self.expected.is_some() || read.stances.iter().take(segment + 1).any(|stance| *stance == Stance::Expected)
     }
+}
+
+fn is_body_of(token: &Token, items: &[ItemIx]) -> bool {
+    items.iter().any(|item| token.body.contains(item))
 }
 
 // "Eighty and ninety, left and right respectively."
@@ -218,6 +241,30 @@ fn is_cleft(read: &Read<'_>, at: usize) -> bool {
     word(token.first.checked_sub(1)) == "the"
         && matches!(word(token.first.checked_sub(2)), "is" | "was")
         && matches!(word(Some(token.past)), "that" | "which" | "who")
+}
+
+/// Words that tell of what happened, and those of the examination itself.
+const HAPPENED: [&str; 10] = ["had", "was", "were", "got", "needed", "given", "did", "started", "stopped", "went"];
+const EXAMINED: [&str; 5] = ["examined", "seen", "assessed", "checked", "reviewed"];
+
+// "Had a fit at two hours of age": when something was, and no age.
+fn tells_when(read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let unit = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit());
+    let before = &read.utterance.words[read.sentence.segments[token.segment].first..token.first];
+    let said = |words: &[&str]| before.iter().any(|word| words.contains(&word.plain.as_str()));
+    matches!(unit, Some(Unit::Hour | Unit::Day))
+        && before.last().is_some_and(|word| word.plain == "at")
+        && said(&HAPPENED)
+        && !said(&EXAMINED)
+}
+
+// "It's not that the suck is weak, he is full": what somebody might think is set aside.
+fn is_set_aside(read: &Read<'_>, at: usize) -> bool {
+    let token = &read.tokens[at];
+    let before = &read.utterance.words[read.sentence.segments[token.segment].first..token.first];
+    let before: Vec<&str> = before.iter().map(|word| word.plain.as_str()).collect();
+    before.windows(4).any(|words| matches!(words, ["it", "is" | "was", "not", "that"]))
 }
 
 // "Present on the left, just an ordinary one": what is said next of the same item, by no other name, is of the same side.

@@ -9,9 +9,10 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::{General, Item, ItemIx, LanguageWord as Word, Lexicon, Strength, ValueIx};
 use crate::reading::clauses::Sentence;
+use crate::reading::reach::{Reach, reach};
 use crate::reading::reader::{Event, Kind, Read};
 use crate::reading::sides::Said;
-use crate::reading::tokens::{Token, is_covered};
+use crate::reading::tokens::Token;
 use crate::reading::values::{Bound, Value, general_value};
 use crate::speech::{Stop, Word as Spoken};
 
@@ -132,11 +133,37 @@ pub(super) fn is_circumstance(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound)
 }
 
 /// The result with a denial applied; as it was where the denial leaves nothing to write down.
-pub(super) fn apply(lexicon: &Lexicon, tokens: &[Token], bound: Bound) -> Result<Bound, Bound> {
+pub(super) fn apply(lexicon: &Lexicon, read: &Read<'_>, bound: Bound) -> Result<Bound, Bound> {
+    let tokens = &read.tokens;
     if !denied_by(tokens, bound.token) {
         return Ok(bound);
     }
-    deny(lexicon, bound.clone()).ok_or(bound)
+    if let Some(less) = less(lexicon, read, &bound) {
+        return Ok(less);
+    }
+    match reach(lexicon, read, bound.token) {
+        Reach::Unseen(general) => Ok(unseen(lexicon, bound.clone(), general).unwrap_or(bound)),
+        Reach::Denied => deny(lexicon, bound.clone()).ok_or(bound),
+        Reach::Nearly | Reach::Odd | Reach::Elsewhere => {
+            deny(lexicon, bound.clone()).map(|denied| Bound { ask: true, ..denied }).ok_or(bound)
+        }
+    }
+}
+
+// "I couldn't check whether it is there"
+fn unseen(lexicon: &Lexicon, bound: Bound, general: General) -> Option<Bound> {
+    let value = general_value(&lexicon.items[bound.items[0]], general)?;
+    Some(Bound { value: Value::Choice(value), general: Some(general), ..bound })
+}
+
+// "The left isn't as strong": less than the other, and not missing.
+fn less(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound) -> Option<Bound> {
+    let before = &read.utterance.words[read.tokens[bound.token].first.checked_sub(1)?];
+    let compared = before.stop == Stop::None && matches!(before.plain.as_str(), "as" | "so" | "quite");
+    let item = &lexicon.items[bound.items[0]];
+    let there = general_value(item, General::There).map(Value::Choice);
+    let weak = general_value(item, General::Weak).filter(|_| compared && there.as_ref() == Some(&bound.value))?;
+    Some(Bound { value: Value::Choice(weak), general: Some(General::Weak), ask: true, ..bound.clone() })
 }
 
 /// "Neither side present": a side that denies turns its result round, unless a denying word has done so already.
@@ -203,21 +230,25 @@ pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet
         if items.is_empty() || blamed(at) || served.contains(&at) && !contrasted(tokens, at) || !denied() {
             continue;
         }
-        let Some(value) = lexicon.items[items[0]].general.get(&General::Nothing).copied() else { continue };
-        let mut bound = Bound::named(at, items.clone(), Value::Choice(value), Some(General::Nothing));
-        bound.contested = qualified_oddly(lexicon, read, at);
+        let reach = reach(lexicon, read, at);
+        let general = match reach {
+            Reach::Denied | Reach::Odd => General::Nothing,
+            Reach::Nearly => General::Weak,
+            Reach::Unseen(general) => general,
+            Reach::Elsewhere => continue,
+        };
+        let item = &lexicon.items[items[0]];
+        let known = |general| match general {
+            General::Nothing => item.general.get(&general).copied(),
+            general => general_value(item, general),
+        };
+        let Some(value) = known(general).or_else(|| known(General::Nothing)) else { continue };
+        let mut bound = Bound::named(at, items.clone(), Value::Choice(value), Some(general));
+        // "No clonic movements" denies some kind of movements, whichever a word that nobody knows may tell.
+        (bound.contested, bound.ask) = (reach == Reach::Odd, reach == Reach::Nearly);
         found.push((at, bound));
     }
     found
-}
-
-// "No clonic movements" denies some kind of movements, whichever a word that nobody knows may tell.
-fn qualified_oddly(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> bool {
-    let token = &read.tokens[at];
-    let Some(before) = token.first.checked_sub(1) else { return false };
-    let word = &read.utterance.words[before];
-    let known = is_covered(&read.tokens, before) || lexicon.is_plain(&word.plain);
-    before >= read.sentence.first() && word.stop == Stop::None && !known
 }
 
 /// Items that are said to be there and have no other result: "I've got both red reflexes".

@@ -5,7 +5,7 @@
 //! "Left biceps two, left knee three": the knee turns from the biceps reflex to the knee jerk
 
 use crate::lexicon::quantities::Unit;
-use crate::lexicon::{General, Hearing, ItemIx, Strength};
+use crate::lexicon::{General, Hearing, ItemIx, LanguageWord, Strength};
 use crate::reading::company::is_like;
 use crate::reading::tokens::Token;
 use crate::reading::values::{Around, Candidate, Value, has_days};
@@ -33,11 +33,30 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
     let before =
         around.tokens.iter().any(|other| other.segment < token.segment && other.body.contains(&candidate.item));
     let heading = around.progress.heading.contains(&candidate.item);
-    // "Left biceps two, left knee three", "arms reduced, legs normal": the part of the body beside a result turns to the
-    // like item there, unless it is where the item named is looked for: "the biceps reflex, present at both elbows".
+    let turned = has_turned(around, token, candidate);
+    let named_here = around
+        .named
+        .iter()
+        .zip(around.tokens)
+        .any(|(named, other)| other.segment == token.segment && !named.is_empty());
+    let excepted = around.tokens[..at].iter().any(|other| other.is(LanguageWord::Except));
+    match (in_segment, before) {
+        (true, _) if turned && !named_here => Some(86.0),
+        (true, _) => Some(50.0),
+        (false, _) if heading => Some(44.0),
+        // "Reflexes two, except the left ankle, which is three."
+        (false, true) if turned && !named_here && excepted => Some(84.0),
+        (false, true) => Some(40.0),
+        (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
+    }
+}
+
+// "Left biceps two, left knee three", "arms reduced, legs normal": the part of the body beside a result turns to the
+// like item there, unless it is where the item named is looked for: "the biceps reflex, present at both elbows".
+fn has_turned(around: &Around<'_>, token: &Token, candidate: &Candidate) -> bool {
     let looked_for =
         |item: ItemIx| around.tokens.iter().any(|other| other.segment == token.segment && other.body.contains(&item));
-    let turned = around.named.iter().zip(around.tokens).any(|(named, other)| {
+    around.named.iter().zip(around.tokens).any(|(named, other)| {
         other.segment < token.segment
             && named.iter().any(|ix| {
                 *ix != candidate.item
@@ -45,19 +64,7 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
                     && (is_like(around.lexicon, *ix, candidate.item, &candidate.value)
                         || around.lexicon.items[*ix].members.contains(&candidate.item))
             })
-    });
-    let named_here = around
-        .named
-        .iter()
-        .zip(around.tokens)
-        .any(|(named, other)| other.segment == token.segment && !named.is_empty());
-    match (in_segment, before) {
-        (true, _) if turned && !named_here => Some(86.0),
-        (true, _) => Some(50.0),
-        (false, _) if heading => Some(44.0),
-        (false, true) => Some(40.0),
-        (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
-    }
+    })
 }
 
 // "Such as widened": where names are misheard, a value that only one item has tells of it, though not surely.

@@ -324,8 +324,9 @@ pub fn counted_only(tokens: &[Token], at: usize) -> bool {
         // The last number of a count may be a count of beats; every other one is not the result.
         return tokens[at + 1..].iter().any(|token| token.quantity.as_ref().is_some_and(|next| next.counting));
     }
-    // "The right one, brisk": one that stands for the side, with the result behind it.
-    let behind_side = at > 0 && tokens[at - 1].past == tokens[at].first && tokens[at - 1].says_one_side();
+    // "The right one, brisk": one that stands for the side, with the result behind it; but "two on the right, one on the left".
+    let next_to = |one: &Token, other: &Token| one.past == other.first && one.segment == other.segment;
+    let behind_side = at > 0 && next_to(&tokens[at - 1], &tokens[at]) && tokens[at - 1].says_one_side();
     let bare_one = quantity.past == quantity.first + 1
         && quantity.spoken.said.single().is_some_and(|part| part.number.as_whole() == Some(1));
     behind_side && bare_one && tokens[at + 1..].iter().any(|token| token.is_result() && token.quantity.is_none())

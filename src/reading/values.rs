@@ -13,7 +13,7 @@ use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
 use crate::reading::scores::score;
 use crate::reading::tokens::Token;
-use crate::speech::Word;
+use crate::speech::{Stop, Word};
 
 /// The value of a finding.
 #[derive(Debug, Clone, PartialEq)]
@@ -138,8 +138,12 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
         && (score - second < CONTESTED
             || far
             || is_amid_another(around, at, candidate.item)
+            || is_under_another(around, at, candidate.item)
             || is_beside_another(around, at, candidate.item));
-    let items = company(around, at, candidate.item, told, &candidate.value);
+    let items = match of_now(around, at, candidate.item) {
+        Some(item) => vec![item],
+        None => company(around, at, candidate.item, told, &candidate.value),
+    };
     Some(Bound {
         token: at,
         items,
@@ -156,6 +160,31 @@ fn is_amid_another(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
     let progress = around.progress;
     let done = around.tokens[..at].iter().any(|token| !token.done_by.is_empty() && !token.done_by.contains(&item));
     done || progress.pending && progress.age <= 1 && !progress.items.contains(&item)
+}
+
+/// Words that tell of the present.
+const NOW: [&str; 4] = ["today", "now", "currently", "presently"];
+
+// "Birth weight 2,950, today 2,800": of two that are measured alike, the one that is not told as history.
+fn of_now(around: &Around<'_>, at: usize, item: ItemIx) -> Option<ItemIx> {
+    let own = &around.lexicon.items[item];
+    let mut before = around.words[..around.tokens[at].first].iter().rev().take_while(|word| word.stop == Stop::None);
+    let now = own.told_as_history && before.any(|word| NOW.contains(&word.plain.as_str()));
+    let units = |item: &Item| item.measure.as_ref().map(|measure| measure.units.clone());
+    let alike = |other: &Item| !other.told_as_history && other.region == own.region && units(other) == units(own);
+    now.then(|| around.lexicon.items.iter().position(alike)).flatten()
+}
+
+// "Moro: arms apart, hands open, then together", "in ventral suspension head in line and the limbs flexed": of the hands and limbs,
+// or of what is named before, and has no result yet or one in the same breath?
+fn is_under_another(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
+    let region = |item: ItemIx| &around.lexicon.items[item].region;
+    let Some(name) = (0..at).rev().find(|ix| !around.named[*ix].is_empty()) else { return false };
+    let group = |named: ItemIx| around.lexicon.items[named].members.contains(&item);
+    let other = |named: &ItemIx| *named != item && !group(*named) && region(*named) != region(item);
+    let between = around.words.get(around.tokens[name].past - 1..around.tokens[at].first).unwrap_or_default();
+    let in_one_breath = between.iter().all(|word| word.stop == Stop::None);
+    (in_one_breath || !around.served.contains(&name)) && around.named[name].iter().all(other)
 }
 
 // "The back is curved in ventral suspension": of the back, or of how it is held?
