@@ -29,7 +29,10 @@ pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, 
             && gap(&around.tokens[next], &around.tokens[ix]) <= 3;
         match other.first() {
             Some(shared)
-                if near && takes_too(around.lexicon, item, *shared, value) && !around.served.contains(&next) =>
+                if near
+                    && !is_heading(around.lexicon, item, *shared)
+                    && takes_too(around.lexicon, item, *shared, value)
+                    && !around.served.contains(&next) =>
             {
                 items.push(*shared);
             }
@@ -42,6 +45,11 @@ pub(super) fn company(around: &Around<'_>, at: usize, item: ItemIx, told: Told, 
     // The value is a value of the item it was bound to: that one stays in front.
     items.sort_by_key(|other| *other != item);
     items
+}
+
+// "Reflexes: Moro complete": a group ahead of an item of its own says what is looked at next.
+fn is_heading(lexicon: &Lexicon, item: ItemIx, other: ItemIx) -> bool {
+    lexicon.items[item].members.is_empty() && !lexicon.items[other].members.is_empty()
 }
 
 // Words between two tokens.
@@ -100,6 +108,7 @@ mod tests {
             &["anterior-fontanelle none not-tested", "facial-movement none not-tested"],
         );
         check("Suck and gag both weak", &["gag none weak", "suck none weak"]);
+        check("Reflexes: suck strong", &["suck none strong"]);
     }
 
     #[test]

@@ -142,7 +142,7 @@ pub(super) fn apply(lexicon: &Lexicon, read: &Read<'_>, bound: Bound) -> Result<
         return Ok(less);
     }
     match reach(lexicon, read, bound.token) {
-        Reach::Unseen(general) => Ok(unseen(lexicon, bound.clone(), general).unwrap_or(bound)),
+        Reach::Unseen(general) => unseen(lexicon, bound.clone(), general).ok_or(bound),
         Reach::Denied => deny(lexicon, bound.clone()).ok_or(bound),
         Reach::Nearly | Reach::Odd | Reach::Elsewhere => {
             deny(lexicon, bound.clone()).map(|denied| Bound { ask: true, ..denied }).ok_or(bound)
@@ -238,11 +238,13 @@ pub(super) fn denied_names(lexicon: &Lexicon, read: &Read<'_>, served: &BTreeSet
             Reach::Elsewhere => continue,
         };
         let item = &lexicon.items[items[0]];
-        let known = |general| match general {
-            General::Nothing => item.general.get(&general).copied(),
+        let absent = item.general.get(&General::Nothing).copied();
+        let value = match general {
+            General::Nothing => absent,
+            General::Weak => general_value(item, general).or(absent),
             general => general_value(item, general),
         };
-        let Some(value) = known(general).or_else(|| known(General::Nothing)) else { continue };
+        let Some(value) = value else { continue };
         let mut bound = Bound::named(at, items.clone(), Value::Choice(value), Some(general));
         // "No clonic movements" denies some kind of movements, whichever a word that nobody knows may tell.
         (bound.contested, bound.ask) = (reach == Reach::Odd, reach == Reach::Nearly);
@@ -275,6 +277,11 @@ fn contrasted(tokens: &[Token], at: usize) -> bool {
     let result = |segment: usize| {
         tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation))
     };
+    // "No recoil in the left arm, good on the right": "in" could be how it comes back.
+    let plain_result = |segment: usize| {
+        let says = |token: &Token| token.is_strong_result() || !token.generals.is_empty();
+        tokens.iter().any(|token| token.segment == segment && says(token) && !token.is(Word::Negation))
+    };
     let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.says_one_side());
     let here = tokens[at].segment;
     let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
@@ -283,7 +290,7 @@ fn contrasted(tokens: &[Token], at: usize) -> bool {
         result(*next)
             && one_side(tokens, *next).is_some_and(|side| one_side(tokens, here).is_some_and(|own| own != side))
     });
-    !result(here) && (but.is_some_and(|but| sided(but) && sided(here)) || other.is_some())
+    !plain_result(here) && (but.is_some_and(|but| sided(but) && sided(here)) || other.is_some())
 }
 
 /// The only side that a segment says, left or right.

@@ -7,6 +7,7 @@
 use crate::lexicon::{General, LanguageWord as Word, Lexicon};
 use crate::reading::reader::Read;
 use crate::reading::tokens::{Token, is_covered};
+use crate::speech::Stop;
 
 /// What a denial does to something behind it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,7 +108,6 @@ const WITHIN: &[&str] = &[
     "frank",
     "visible",
     "sustained",
-    "spontaneous",
     "further",
 ];
 
@@ -163,7 +163,11 @@ pub(super) fn reach(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> Reach {
     let token = &read.tokens[at];
     let denies =
         |other: &&Token| other.segment == token.segment && other.is(Word::Negation) && other.generals.is_empty();
-    let Some(negation) = read.tokens[..at].iter().rev().find(denies) else { return Reach::Denied };
+    let Some(negation) = read.tokens[..at].iter().rev().find(denies) else {
+        // "No tremor, clonic movements": denied with what stands before.
+        let odd = token.first.checked_sub(1).is_some_and(|before| is_odd(lexicon, read, before));
+        return if odd { Reach::Odd } else { Reach::Denied };
+    };
     let words = &read.utterance.words;
     let word = |ix: usize| words[ix].plain.as_str();
     let between = || negation.past..token.first;
@@ -187,9 +191,16 @@ pub(super) fn reach(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> Reach {
     match (foreign.next(), foreign.next()) {
         (None, _) if nearly => Reach::Nearly,
         (None, _) => Reach::Denied,
-        (Some(ix), None) if ix + 1 == token.first && !lexicon.is_plain(word(ix)) => Reach::Odd,
+        (Some(ix), None) if ix + 1 == token.first && is_odd(lexicon, read, ix) => Reach::Odd,
         _ => Reach::Elsewhere,
     }
+}
+
+/// Whether nobody knows a word, which runs on into the next.
+fn is_odd(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> bool {
+    let word = &read.utterance.words[at];
+    let known = is_covered(&read.tokens, at) || lexicon.is_plain(&word.plain);
+    at >= read.sentence.first() && word.stop == Stop::None && !known
 }
 
 #[cfg(test)]
@@ -211,6 +222,7 @@ mod tests {
             ("You don't test hearing with a whisper.", None, false),
             ("Practically no head lag.", Some("none"), true),
             ("It's not that the suck is weak.", None, false),
+            ("I couldn't see whether the gag is present.", None, false),
         ] {
             let findings = read(&lexicon, &[Utterance::from_text(said)]).findings;
             let given = findings.first().map(|finding| match &finding.stands.value {

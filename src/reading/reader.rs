@@ -14,7 +14,7 @@ use crate::reading::sides::{self, Place};
 use crate::reading::stance::{Stance, stances};
 use crate::reading::statements::{Side, Statement};
 use crate::reading::strange::strange_words;
-use crate::reading::tokens::{Token, items_in_sentence, share_heads, tokens_of};
+use crate::reading::tokens::{Token, items_in_sentence, leave_out_compared, share_heads, tokens_of};
 use crate::reading::values::Bound;
 use crate::speech::Utterance;
 
@@ -122,6 +122,7 @@ impl<'a> Reader<'a> {
             return;
         }
         self.grow_older(sentence.utterance);
+        leave_out_compared(sentence, &utterance.words, &mut tokens);
         share_heads(self.lexicon, sentence, &utterance.words, &mut tokens);
         negation::settle(&mut tokens, sentence, &utterance.words, self.progress.asked);
         set_apart(sentence, &utterance.words, &mut tokens);

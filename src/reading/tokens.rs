@@ -157,6 +157,17 @@ fn take_in(lexicon: &Lexicon, phrase: &mut Token, inner: &Mention, in_play: &Ite
 const SIDES: [LanguageWord; 4] =
     [LanguageWord::SideLeft, LanguageWord::SideRight, LanguageWord::SideBoth, LanguageWord::SideOther];
 
+/// Leaves out what something is only compared with: "higher in the legs than in the arms" says nothing of the arms.
+pub fn leave_out_compared(sentence: &Sentence, words: &[Word], tokens: &mut Vec<Token>) {
+    tokens.retain(|token| {
+        let before = words[sentence.first()..token.first].iter().rev();
+        let mut before = before.take_while(|word| word.stop == Stop::None).map(|word| word.plain.as_str());
+        let than = before.find(|word| !["the", "his", "her", "its", "in", "on", "at", "of", "for"].contains(word))
+            == Some("than");
+        !than || token.is_result() || token.names.is_empty() && token.shared.is_empty() && token.body.is_empty()
+    });
+}
+
 /// Words between two qualifiers of one head.
 const BETWEEN_QUALIFIERS: [&str; 5] = ["and", "or", "nor", "both", "the"];
 

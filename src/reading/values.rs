@@ -12,7 +12,7 @@ use crate::lexicon::{General, Hearing, Item, ItemIx, ItemSet, Lexicon, Strength,
 use crate::reading::company::company;
 use crate::reading::in_progress::Progress;
 use crate::reading::scores::score;
-use crate::reading::tokens::Token;
+use crate::reading::tokens::{Token, is_covered};
 use crate::speech::{Stop, Word};
 
 /// The value of a finding.
@@ -134,12 +134,13 @@ pub fn bind(around: &Around<'_>, at: usize) -> Option<Bound> {
     if far && around.named.iter().zip(around.tokens).any(named_beside) {
         return None;
     }
-    let contested = told == Told::Body
-        && (score - second < CONTESTED
-            || far
-            || is_amid_another(around, at, candidate.item)
-            || is_under_another(around, at, candidate.item)
-            || is_beside_another(around, at, candidate.item));
+    let contested = is_another_kind(around, at, candidate.item)
+        || told == Told::Body
+            && (score - second < CONTESTED
+                || far
+                || is_amid_another(around, at, candidate.item)
+                || is_under_another(around, at, candidate.item)
+                || is_beside_another(around, at, candidate.item));
     let items = match of_now(around, at, candidate.item) {
         Some(item) => vec![item],
         None => company(around, at, candidate.item, told, &candidate.value),
@@ -173,6 +174,16 @@ fn of_now(around: &Around<'_>, at: usize, item: ItemIx) -> Option<ItemIx> {
     let units = |item: &Item| item.measure.as_ref().map(|measure| measure.units.clone());
     let alike = |other: &Item| !other.told_as_history && other.region == own.region && units(other) == units(own);
     now.then(|| around.lexicon.items.iter().position(alike)).flatten()
+}
+
+// "Abdominal reflexes present": a group by its name, of a kind that nobody knows.
+fn is_another_kind(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
+    let names = around.named.iter().zip(around.tokens).filter(|(named, _)| named.contains(&item));
+    let nearest = names.map(|(_, token)| token).min_by_key(|token| token.first.abs_diff(around.tokens[at].first));
+    let Some(before) = nearest.and_then(|name| name.first.checked_sub(1)) else { return false };
+    let word = &around.words[before];
+    let known = is_covered(around.tokens, before) || around.lexicon.is_plain(&word.plain);
+    !around.lexicon.items[item].members.is_empty() && word.stop == Stop::None && !known
 }
 
 // "Moro: arms apart, hands open, then together", "in ventral suspension head in line and the limbs flexed": of the hands and limbs,
