@@ -247,16 +247,16 @@ fn is_cleft(read: &Read<'_>, at: usize) -> bool {
 const HAPPENED: [&str; 10] = ["had", "was", "were", "got", "needed", "given", "did", "started", "stopped", "went"];
 const EXAMINED: [&str; 5] = ["examined", "seen", "assessed", "checked", "reviewed"];
 
-// "Had a fit at two hours of age": when something was, and no age.
+// "Had a fit at two hours of age", "he's been here two days": when something was, or how long, and no age.
 fn tells_when(read: &Read<'_>, at: usize) -> bool {
     let token = &read.tokens[at];
     let unit = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit());
     let before = &read.utterance.words[read.sentence.segments[token.segment].first..token.first];
     let said = |words: &[&str]| before.iter().any(|word| words.contains(&word.plain.as_str()));
-    matches!(unit, Some(Unit::Hour | Unit::Day))
-        && before.last().is_some_and(|word| word.plain == "at")
-        && said(&HAPPENED)
-        && !said(&EXAMINED)
+    let behind = read.utterance.words.get(token.past).filter(|_| token.past < read.sentence.past());
+    let since_birth = behind.is_some_and(|word| matches!(word.plain.as_str(), "old" | "of"));
+    let at_that_time = before.last().is_some_and(|word| word.plain == "at") && said(&HAPPENED) && !said(&EXAMINED);
+    matches!(unit, Some(Unit::Hour | Unit::Day)) && (at_that_time || said(&["been"]) && !since_birth)
 }
 
 // "It's not that the suck is weak, he is full": what somebody might think is set aside.

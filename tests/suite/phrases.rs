@@ -103,7 +103,7 @@ fn kinds_of_speech_are_read_as_well_as_before() {
         ("sides", 104),
         ("negation", 120),
         ("stance", 99),
-        ("numbers", 99),
+        ("numbers", 100),
         ("corrections", 84),
         ("in-progress", 89),
         ("nothing", 102),
