@@ -4,7 +4,7 @@
 //!
 //! "Suck and gag both weak" gives suck and gag
 
-use crate::lexicon::{ItemIx, Lexicon};
+use crate::lexicon::{Item, ItemIx, Lexicon};
 use crate::reading::tokens::Token;
 use crate::reading::values::{Around, Told, Value};
 
@@ -67,9 +67,13 @@ fn takes_too(lexicon: &Lexicon, item: ItemIx, other: ItemIx, value: &Value) -> b
 
 // Items of the same values; a number is only shared by items that are measured alike: kilograms are no gestational age.
 pub(super) fn is_like(lexicon: &Lexicon, a: ItemIx, b: ItemIx, value: &Value) -> bool {
-    let units = |item: ItemIx| lexicon.items[item].measure.as_ref().map(|measure| &measure.units);
-    let measured_alike = || units(a) == units(b);
+    let measured_alike = || same_units(&lexicon.items[a], &lexicon.items[b]);
     a == b || same_values(lexicon, a, b) && (matches!(value, Value::Choice(_)) || measured_alike())
+}
+
+/// Whether two items are measured in the same units, or neither is measured.
+pub(super) fn same_units(a: &Item, b: &Item) -> bool {
+    a.measure.as_ref().map(|measure| &measure.units) == b.measure.as_ref().map(|measure| &measure.units)
 }
 
 /// Whether two items have the same values.

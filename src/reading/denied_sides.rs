@@ -2,7 +2,7 @@
 //! Takes the results of a sentence; gives one more for each side that is denied beside a result of the opposite side.
 //! Leaves alone sides with a result of their own (`sides`), and what has no contrary (`negation`).
 //!
-//! "Rooting on the left, not on the right" is present on the left and absent on the right
+//! "Galant present on the left, not on the right" is present on the left and absent on the right
 
 use crate::lexicon::{General, LanguageWord as Word, Lexicon};
 use crate::reading::negation;
@@ -23,7 +23,7 @@ pub(super) fn denied_sides(
     lexicon: &Lexicon,
     read: &Read<'_>,
     kinds: &[(usize, Kind)],
-    before: Option<(Bound, Side)>,
+    before: impl Fn() -> Option<(Bound, Side)>,
 ) -> Vec<(usize, Bound)> {
     let mut found = Vec::new();
     for segment in 0..read.sentence.segments.len() {
@@ -37,7 +37,7 @@ pub(super) fn denied_sides(
             Some((other, bound)) => opposite(only_side(&read.places, other)).then(|| bound.clone()),
             // "Right doesn't.", in a sentence of its own.
             None if read.sentence.segments.len() == 1 => {
-                before.as_ref().filter(|(_, side)| opposite(Some(*side))).map(|(bound, _)| bound.clone())
+                before().filter(|(_, side)| opposite(Some(*side))).map(|(bound, _)| bound)
             }
             None => None,
         };

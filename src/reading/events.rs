@@ -63,7 +63,7 @@ impl Reader<'_> {
         }
         let names = negation::denied_names(self.lexicon, read, &served);
         let had = negation::names_had(self.lexicon, &read.tokens, &read.named);
-        let sides = denied_sides(self.lexicon, read, &kinds, self.said_of_a_side());
+        let sides = denied_sides(self.lexicon, read, &kinds, || self.said_of_a_side());
         kinds.extend(names.into_iter().chain(had).chain(sides).map(|(at, bound)| (at, Kind::Result(bound))));
         kinds.sort_by_key(|(at, _)| *at);
         let denied = kinds.extract_if(.., |(_, kind)| matches!(kind, Kind::Denied(_))).collect::<Vec<_>>();
@@ -134,8 +134,9 @@ impl Reader<'_> {
                 named_in: named_behind(read, *at, kind),
             })
             .collect();
-        let assigned =
-            sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &self.boundaries(read));
+        // Where no side is said there is none to bound.
+        let boundaries = if read.places.is_empty() { Vec::new() } else { self.boundaries(read) };
+        let assigned = sides::assign(read.sentence, read.utterance, &read.tokens, &read.places, &wanted, &boundaries);
         let mut sides = assigned.sides;
         said_again(&kinds, &read.named, &mut sides);
         share_out(read, &kinds, &mut sides);
@@ -243,15 +244,16 @@ fn is_cleft(read: &Read<'_>, at: usize) -> bool {
         && matches!(word(Some(token.past)), "that" | "which" | "who")
 }
 
-/// Words that tell of what happened, and those of the examination itself.
+/// Words that tell of what happened.
 const HAPPENED: [&str; 10] = ["had", "was", "were", "got", "needed", "given", "did", "started", "stopped", "went"];
+/// ... but not of the examination itself.
 const EXAMINED: [&str; 5] = ["examined", "seen", "assessed", "checked", "reviewed"];
 
 // "Had a fit at two hours of age", "he's been here two days": when something was, or how long, and no age.
 fn tells_when(read: &Read<'_>, at: usize) -> bool {
     let token = &read.tokens[at];
     let unit = token.quantity.as_ref().and_then(|quantity| quantity.spoken.unit());
-    let before = &read.utterance.words[read.sentence.segments[token.segment].first..token.first];
+    let before = read.before(token);
     let said = |words: &[&str]| before.iter().any(|word| words.contains(&word.plain.as_str()));
     let behind = read.utterance.words.get(token.past).filter(|_| token.past < read.sentence.past());
     let since_birth = behind.is_some_and(|word| matches!(word.plain.as_str(), "old" | "of"));
@@ -261,9 +263,7 @@ fn tells_when(read: &Read<'_>, at: usize) -> bool {
 
 // "It's not that the suck is weak, he is full": what somebody might think is set aside.
 fn is_set_aside(read: &Read<'_>, at: usize) -> bool {
-    let token = &read.tokens[at];
-    let before = &read.utterance.words[read.sentence.segments[token.segment].first..token.first];
-    let before: Vec<&str> = before.iter().map(|word| word.plain.as_str()).collect();
+    let before: Vec<&str> = read.before(&read.tokens[at]).iter().map(|word| word.plain.as_str()).collect();
     before.windows(4).any(|words| matches!(words, ["it", "is" | "was", "not", "that"]))
 }
 
@@ -305,9 +305,7 @@ fn named_behind(read: &Read<'_>, at: usize, kind: &Kind) -> Option<usize> {
 
 fn result_in_segment(read: &Read<'_>, at: usize) -> bool {
     let segment = read.tokens[at].segment;
-    read.tokens.iter().enumerate().any(|(ix, token)| {
-        ix != at && token.segment == segment && (token.is_strong_result() || !token.generals.is_empty())
-    })
+    read.tokens.iter().enumerate().any(|(ix, token)| ix != at && token.segment == segment && token.is_plain_result())
 }
 
 fn names_served(read: &Read<'_>, at: usize, bound: &Bound) -> Vec<usize> {

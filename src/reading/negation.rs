@@ -88,9 +88,7 @@ fn denied_by(tokens: &[Token], at: usize) -> bool {
 }
 
 fn opened_by_while(read: &Read<'_>, token: &Token) -> bool {
-    let first = read.sentence.segments[token.segment].first;
-    let before = &read.utterance.words[first..token.first];
-    before
+    read.before(token)
         .iter()
         .rev()
         .take(3)
@@ -142,7 +140,8 @@ pub(super) fn apply(lexicon: &Lexicon, read: &Read<'_>, bound: Bound) -> Result<
         return Ok(less);
     }
     match reach(lexicon, read, bound.token) {
-        Reach::Unseen(general) => unseen(lexicon, bound.clone(), general).ok_or(bound),
+        // "I couldn't check whether it is there"
+        Reach::Unseen(general) => as_general(lexicon, &bound, general).ok_or(bound),
         Reach::Denied => deny(lexicon, bound.clone()).ok_or(bound),
         Reach::Nearly | Reach::Odd | Reach::Elsewhere => {
             deny(lexicon, bound.clone()).map(|denied| Bound { ask: true, ..denied }).ok_or(bound)
@@ -150,20 +149,19 @@ pub(super) fn apply(lexicon: &Lexicon, read: &Read<'_>, bound: Bound) -> Result<
     }
 }
 
-// "I couldn't check whether it is there"
-fn unseen(lexicon: &Lexicon, bound: Bound, general: General) -> Option<Bound> {
+/// The result as if a general word had told it.
+fn as_general(lexicon: &Lexicon, bound: &Bound, general: General) -> Option<Bound> {
     let value = general_value(&lexicon.items[bound.items[0]], general)?;
-    Some(Bound { value: Value::Choice(value), general: Some(general), ..bound })
+    Some(Bound { value: Value::Choice(value), general: Some(general), ..bound.clone() })
 }
 
 // "The left isn't as strong": less than the other, and not missing.
 fn less(lexicon: &Lexicon, read: &Read<'_>, bound: &Bound) -> Option<Bound> {
     let before = &read.utterance.words[read.tokens[bound.token].first.checked_sub(1)?];
     let compared = before.stop == Stop::None && matches!(before.plain.as_str(), "as" | "so" | "quite");
-    let item = &lexicon.items[bound.items[0]];
-    let there = general_value(item, General::There).map(Value::Choice);
-    let weak = general_value(item, General::Weak).filter(|_| compared && there.as_ref() == Some(&bound.value))?;
-    Some(Bound { value: Value::Choice(weak), general: Some(General::Weak), ask: true, ..bound.clone() })
+    let there = general_value(&lexicon.items[bound.items[0]], General::There).map(Value::Choice);
+    let weak = (compared && there.as_ref() == Some(&bound.value)).then(|| as_general(lexicon, bound, General::Weak));
+    Some(Bound { ask: true, ..weak.flatten()? })
 }
 
 /// "Neither side present": a side that denies turns its result round, unless a denying word has done so already.
@@ -274,23 +272,19 @@ pub fn names_had(lexicon: &Lexicon, tokens: &[Token], named: &[Vec<ItemIx>]) -> 
 // "No clonus on the left but six beats on the right", "No grasp on the left, weak on the right": the denial holds though a result
 // follows for the other side.
 fn contrasted(tokens: &[Token], at: usize) -> bool {
-    let result = |segment: usize| {
-        tokens.iter().any(|token| token.segment == segment && token.is_result() && !token.is(Word::Negation))
-    };
-    // "No recoil in the left arm, good on the right": "in" could be how it comes back.
-    let plain_result = |segment: usize| {
-        let says = |token: &Token| token.is_strong_result() || !token.generals.is_empty();
-        tokens.iter().any(|token| token.segment == segment && says(token) && !token.is(Word::Negation))
+    let any = |segment: usize, is_one: fn(&Token) -> bool| {
+        tokens.iter().any(|token| token.segment == segment && is_one(token) && !token.is(Word::Negation))
     };
     let sided = |segment: usize| tokens.iter().any(|token| token.segment == segment && token.says_one_side());
     let here = tokens[at].segment;
     let but = tokens.iter().find(|token| token.is(Word::Ends) && token.segment > here).map(|token| token.segment);
     let next = tokens.iter().map(|token| token.segment).find(|segment| *segment > here);
     let other = next.filter(|next| {
-        result(*next)
+        any(*next, Token::is_result)
             && one_side(tokens, *next).is_some_and(|side| one_side(tokens, here).is_some_and(|own| own != side))
     });
-    !plain_result(here) && (but.is_some_and(|but| sided(but) && sided(here)) || other.is_some())
+    // "No recoil in the left arm, good on the right": "in" could be how it comes back.
+    !any(here, Token::is_plain_result) && (but.is_some_and(|but| sided(but) && sided(here)) || other.is_some())
 }
 
 /// The only side that a segment says, left or right.

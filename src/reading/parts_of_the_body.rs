@@ -39,13 +39,13 @@ pub(super) fn body_score(around: &Around<'_>, at: usize, candidate: &Candidate) 
         .iter()
         .zip(around.tokens)
         .any(|(named, other)| other.segment == token.segment && !named.is_empty());
-    let excepted = around.tokens[..at].iter().any(|other| other.is(LanguageWord::Except));
+    let excepted = || around.tokens[..at].iter().any(|other| other.is(LanguageWord::Except));
     match (in_segment, before) {
         (true, _) if turned && !named_here => Some(86.0),
         (true, _) => Some(50.0),
         (false, _) if heading => Some(44.0),
         // "Reflexes two, except the left ankle, which is three."
-        (false, true) if turned && !named_here && excepted => Some(84.0),
+        (false, true) if turned && !named_here && excepted() => Some(84.0),
         (false, true) => Some(40.0),
         (false, false) => around.progress.body.contains(&candidate.item).then_some(20.0),
     }

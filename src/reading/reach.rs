@@ -6,8 +6,7 @@
 
 use crate::lexicon::{General, LanguageWord as Word, Lexicon};
 use crate::reading::reader::Read;
-use crate::reading::tokens::{Token, is_covered};
-use crate::speech::Stop;
+use crate::reading::tokens::{Token, is_covered, is_odd};
 
 /// What a denial does to something behind it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,7 +164,9 @@ pub(super) fn reach(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> Reach {
         |other: &&Token| other.segment == token.segment && other.is(Word::Negation) && other.generals.is_empty();
     let Some(negation) = read.tokens[..at].iter().rev().find(denies) else {
         // "No tremor, clonic movements": denied with what stands before.
-        let odd = token.first.checked_sub(1).is_some_and(|before| is_odd(lexicon, read, before));
+        let odd = token.first.checked_sub(1).is_some_and(|before| {
+            before >= read.sentence.first() && is_odd(lexicon, &read.tokens, &read.utterance.words, before)
+        });
         return if odd { Reach::Odd } else { Reach::Denied };
     };
     let words = &read.utterance.words;
@@ -191,16 +192,9 @@ pub(super) fn reach(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> Reach {
     match (foreign.next(), foreign.next()) {
         (None, _) if nearly => Reach::Nearly,
         (None, _) => Reach::Denied,
-        (Some(ix), None) if ix + 1 == token.first && is_odd(lexicon, read, ix) => Reach::Odd,
+        (Some(ix), None) if ix + 1 == token.first && is_odd(lexicon, &read.tokens, words, ix) => Reach::Odd,
         _ => Reach::Elsewhere,
     }
-}
-
-/// Whether nobody knows a word, which runs on into the next.
-fn is_odd(lexicon: &Lexicon, read: &Read<'_>, at: usize) -> bool {
-    let word = &read.utterance.words[at];
-    let known = is_covered(&read.tokens, at) || lexicon.is_plain(&word.plain);
-    at >= read.sentence.first() && word.stop == Stop::None && !known
 }
 
 #[cfg(test)]

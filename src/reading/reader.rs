@@ -16,7 +16,7 @@ use crate::reading::statements::{Side, Statement};
 use crate::reading::strange::strange_words;
 use crate::reading::tokens::{Token, items_in_sentence, leave_out_compared, share_heads, tokens_of};
 use crate::reading::values::Bound;
-use crate::speech::Utterance;
+use crate::speech::{Utterance, Word as Spoken};
 
 /// Reads sentences in order and keeps what they leave behind.
 #[derive(Clone)]
@@ -54,6 +54,13 @@ pub(super) struct Read<'a> {
     pub(super) places: Vec<Place>,
     /// Strange words of each segment.
     pub(super) strange: Vec<u32>,
+}
+
+impl Read<'_> {
+    /// The words of a token's segment before it.
+    pub(super) fn before(&self, token: &Token) -> &[Spoken] {
+        &self.utterance.words[self.sentence.segments[token.segment].first..token.first]
+    }
 }
 
 /// A result of a sentence, with its place and sides.

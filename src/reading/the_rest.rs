@@ -10,7 +10,7 @@ use crate::reading::stance::Stance;
 use crate::reading::statements::{Side, Statement};
 use crate::speech::Word;
 
-/// Words that say the rest, with those before which they do not: "at rest" is a state.
+/// Words that say the rest, each with words behind which it does not: "above all else".
 const REST: [(&[&str], &[&str]); 11] = [
     (&["the", "rest"], &[]),
     (&["rest", "of", "them"], &[]),

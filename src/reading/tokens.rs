@@ -58,6 +58,12 @@ impl Token {
         self.quantity.is_some() || self.values.iter().any(|(_, _, strength)| *strength > Strength::Loose)
     }
 
+    /// Whether it says a number, a general word, or a value by more than an everyday word.
+    #[must_use]
+    pub fn is_plain_result(&self) -> bool {
+        self.is_strong_result() || !self.generals.is_empty()
+    }
+
     /// Whether it says the left or the right.
     #[must_use]
     pub fn says_one_side(&self) -> bool {
@@ -69,6 +75,11 @@ impl Token {
     pub fn is_result(&self) -> bool {
         !self.values.is_empty() || !self.generals.is_empty() || self.quantity.is_some()
     }
+}
+
+/// Whether nobody knows a word, which runs on into the next.
+pub(super) fn is_odd(lexicon: &Lexicon, tokens: &[Token], words: &[Word], at: usize) -> bool {
+    words[at].stop == Stop::None && !is_covered(tokens, at) && !lexicon.is_plain(&words[at].plain)
 }
 
 /// Whether a word is part of any of the tokens.
@@ -159,13 +170,13 @@ const SIDES: [LanguageWord; 4] =
 
 /// Leaves out what something is only compared with: "higher in the legs than in the arms" says nothing of the arms.
 pub fn leave_out_compared(sentence: &Sentence, words: &[Word], tokens: &mut Vec<Token>) {
-    tokens.retain(|token| {
+    let is_compared = |token: &Token| {
         let before = words[sentence.first()..token.first].iter().rev();
         let mut before = before.take_while(|word| word.stop == Stop::None).map(|word| word.plain.as_str());
-        let than = before.find(|word| !["the", "his", "her", "its", "in", "on", "at", "of", "for"].contains(word))
-            == Some("than");
-        !than || token.is_result() || token.names.is_empty() && token.shared.is_empty() && token.body.is_empty()
-    });
+        before.find(|word| !["the", "his", "her", "its", "in", "on", "at", "of", "for"].contains(word)) == Some("than")
+    };
+    let tells = |token: &Token| !(token.names.is_empty() && token.shared.is_empty() && token.body.is_empty());
+    tokens.retain(|token| token.is_result() || !tells(token) || !is_compared(token));
 }
 
 /// Words between two qualifiers of one head.

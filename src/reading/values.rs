@@ -9,10 +9,10 @@ use std::collections::BTreeSet;
 
 use crate::lexicon::quantities::{Amount, Figure, Measure, Point, Quantity, Reading, Unit};
 use crate::lexicon::{General, Hearing, Item, ItemIx, ItemSet, Lexicon, Strength, ValueIx};
-use crate::reading::company::company;
+use crate::reading::company::{company, same_units};
 use crate::reading::in_progress::Progress;
 use crate::reading::scores::score;
-use crate::reading::tokens::{Token, is_covered};
+use crate::reading::tokens::{Token, is_odd};
 use crate::speech::{Stop, Word};
 
 /// The value of a finding.
@@ -171,19 +171,19 @@ fn of_now(around: &Around<'_>, at: usize, item: ItemIx) -> Option<ItemIx> {
     let own = &around.lexicon.items[item];
     let mut before = around.words[..around.tokens[at].first].iter().rev().take_while(|word| word.stop == Stop::None);
     let now = own.told_as_history && before.any(|word| NOW.contains(&word.plain.as_str()));
-    let units = |item: &Item| item.measure.as_ref().map(|measure| measure.units.clone());
-    let alike = |other: &Item| !other.told_as_history && other.region == own.region && units(other) == units(own);
+    let alike = |other: &Item| !other.told_as_history && other.region == own.region && same_units(other, own);
     now.then(|| around.lexicon.items.iter().position(alike)).flatten()
 }
 
 // "Abdominal reflexes present": a group by its name, of a kind that nobody knows.
 fn is_another_kind(around: &Around<'_>, at: usize, item: ItemIx) -> bool {
+    if around.lexicon.items[item].members.is_empty() {
+        return false;
+    }
     let names = around.named.iter().zip(around.tokens).filter(|(named, _)| named.contains(&item));
     let nearest = names.map(|(_, token)| token).min_by_key(|token| token.first.abs_diff(around.tokens[at].first));
-    let Some(before) = nearest.and_then(|name| name.first.checked_sub(1)) else { return false };
-    let word = &around.words[before];
-    let known = is_covered(around.tokens, before) || around.lexicon.is_plain(&word.plain);
-    !around.lexicon.items[item].members.is_empty() && word.stop == Stop::None && !known
+    let before = nearest.and_then(|name| name.first.checked_sub(1));
+    before.is_some_and(|before| is_odd(around.lexicon, around.tokens, around.words, before))
 }
 
 // "Moro: arms apart, hands open, then together", "in ventral suspension head in line and the limbs flexed": of the hands and limbs,
